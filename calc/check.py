@@ -1,0 +1,631 @@
+"""Everything a fin must stand, in one place: margins, what fails first, and how sure that is.
+
+A `Model` holds what depends on the outline only (plate integrals, the air's answer); it is made
+once and reused for every material, thickness and grain angle. `evaluate` answers for a batch of
+candidates at once; `check` adds loads, spread and the verdict for one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc import aeroelastic, lifting_surface, plate, spread, strength, strip, supersonic
+from calc import layup as layups
+from calc.atmosphere import Air
+from calc.errors import InputError
+from calc.layup import Layup
+from calc.materials import Material
+from calc.planform import Edge, Planform
+
+Real = NDArray[np.float64]
+
+MACHS = np.array([0.0, 0.6, aeroelastic.SUBSONIC_LIMIT])
+"""Mach numbers at which the subsonic air forces are computed; between them the boundary is
+interpolated (error shown in tests/convergence)."""
+CHORDWISE, SPANWISE = 6, 8
+"""Boxes of the lifting surface. Coarse lattices of this kind predict a little too much lift, so
+flutter a few per cent early: the safe side (tests/convergence states how much)."""
+MODES = 6
+SQUARE = Edge("square")
+TRANSONIC_FACTOR = 0.75
+"""Share of the linear flutter speed taken between Mach 0.9 and 1.2. Measured for the AGARD 445.6
+wing (NASA TM 100492): the flutter speed index falls from 0.370 at Mach 0.90 to 0.306 at Mach
+0.954, a factor of 0.83; the rest is allowance for other shapes."""
+REQUIRED_SPEED_MARGIN = 1.15
+"""Margin in speed asked of flutter and divergence (MIL-A-8870: 15 %)."""
+REQUIRED_LOAD_MARGIN = 1.5
+"""Margin in load asked of strength (14 CFR 25.303: factor of safety 1.5)."""
+FLUTTER_MODEL_COV = 0.08
+"""Scatter of the flutter model itself, from the validation cases with measured flutter."""
+STRENGTH_MODEL_COV = 0.15
+"""Scatter of the root-stress model; common practice, wood joints."""
+
+
+@dataclass(frozen=True)
+class Fin:
+    """A fin: outline, edges, what it is made of and which way the grain runs."""
+
+    planform: Planform
+    material: Material
+    thickness: float
+    grain: float = 0.0
+    edge: Edge = SQUARE
+    density: float | None = None
+    cut: str | None = None
+    moisture: float | None = None
+    count: int = 3
+    coating: float = 0.0
+    """Finish on both sides together [kg/m2]."""
+
+    def layup(self, factors: Mapping[str, float] | None = None) -> Layup:
+        """Return the plies, their properties multiplied by `factors`."""
+        return self.material.layup(
+            thickness=self.thickness,
+            density=self.density,
+            cut=self.cut,
+            moisture=self.moisture,
+            factors=factors,
+        )
+
+    @property
+    def direction(self) -> float:
+        """Direction of the grain from the x axis [rad]."""
+        return self.planform.grain_direction(self.grain)
+
+
+@dataclass(frozen=True)
+class Point:
+    """A moment of the flight: speed [m/s], the air there and the angle of attack [rad]."""
+
+    speed: float
+    air: Air
+    attack: float = math.radians(5.0)
+
+    @property
+    def mach(self) -> float:
+        """Speed over the speed of sound."""
+        return self.speed / self.air.sound_speed
+
+    @property
+    def pressure(self) -> float:
+        """Dynamic pressure [Pa]."""
+        return 0.5 * self.air.density * self.speed**2
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """What depends on a fin's outline and edges only."""
+
+    planform: Planform
+    edge: Edge
+    plate: plate.Prepared
+    air: aeroelastic.AirGrid
+    lift: Real
+    """``(n_m, b)`` lift per angle of attack at each load point over dynamic pressure [m2/rad]."""
+
+    @property
+    def fractions(self) -> Real:
+        """Local over full thickness of the plate's zones."""
+        return self.plate.zone_fractions
+
+
+@lru_cache(maxsize=16)
+def model(planform: Planform, edge: Edge = SQUARE, thickness_ratio: float = 0.02) -> Model:
+    """Return the model of an outline; kept, because every material shares it.
+
+    Parameters
+    ----------
+    thickness_ratio
+        Thickness over root chord; matters for rounded edges only.
+    """
+    prepared = plate.prepare(
+        planform,
+        edge=edge,
+        thickness_ratio=thickness_ratio if edge.kind == "rounded" else None,
+    )
+    mesh = lifting_surface.mesh(planform, chordwise=CHORDWISE, spanwise=SPANWISE, tip_inset=0.0)
+    nodes, scale = aeroelastic.node_wavenumbers(planform.mean_chord, highest=1.0)
+    influence = np.stack(
+        [lifting_surface.influence(mesh, mach=float(m), wavenumbers=nodes) for m in MACHS]
+    )
+    air = aeroelastic.air_grid(
+        influence=influence,
+        areas=mesh.areas,
+        load_points=mesh.load_points,
+        control_points=mesh.control_points,
+        machs=MACHS,
+        nodes=nodes,
+        scale=scale,
+    )
+    lift = -air.response[:, 0].real.sum(axis=-1)
+    return Model(planform=planform, edge=edge, plate=prepared, air=air, lift=lift)
+
+
+def model_for(fin: Fin) -> Model:
+    """Return the model of a fin's outline and edges."""
+    if fin.edge.kind == "rounded":
+        return model(fin.planform, fin.edge, round(fin.thickness / fin.planform.root, 4))
+    return model(fin.planform, fin.edge)
+
+
+@dataclass(frozen=True, eq=False)
+class Structure:
+    """Stiffness and modes of a batch of candidates on one model."""
+
+    layups: tuple[Layup, ...]
+    angles: Real
+    bending: Real
+    """``(c, 3, 3)`` at full thickness, in x, y axes [N m]."""
+    system: plate.System
+    modes: plate.Modes
+    mass: Real
+    """``(c,)`` mass of one fin [kg]."""
+
+    def single(self, index: int) -> plate.System:
+        """Return the system of one candidate."""
+        recovery = self.system._recovery
+        return replace(
+            self.system,
+            stiffness=self.system.stiffness[index],
+            mass=self.system.mass[index],
+            _recovery=None if recovery is None else recovery[index],
+        )
+
+
+def structure(
+    shape: Model, stacks: Sequence[Layup], angles: Sequence[float], *, coating: float = 0.0
+) -> Structure:
+    """Return stiffness, modes and mass of candidates, all of one kind (weak-cored or not)."""
+    direction = np.asarray(angles, float)
+    fractions = shape.fractions
+    per_zone = np.empty((len(stacks), fractions.size, 3, 3))
+    areal = np.empty((len(stacks), fractions.size))
+    shear = np.empty((len(stacks), fractions.size, 2, 2))
+    bending = np.empty((len(stacks), 3, 3))
+    weak = any(ply.lamina.kind == "core" for stack in stacks for ply in stack.plies)
+    for row, (stack, angle) in enumerate(zip(stacks, direction, strict=True)):
+        bending[row] = layups.bending(stack, angle=angle)
+        if fractions.size == 1:
+            per_zone[row, 0], areal[row, 0] = bending[row], stack.areal_mass
+        else:
+            per_zone[row], areal[row] = layups.sanded_bending(stack, fractions, angle=angle)
+        if weak:
+            shear[row] = (
+                layups.stiffness(stack, angle=angle).transverse_shear * fractions[:, None, None]
+            )
+    areal = areal + coating
+    system = plate.assemble(
+        shape.plate,
+        bending=per_zone,
+        areal_mass=areal,
+        transverse_shear=shear if weak else None,
+    )
+    return Structure(
+        layups=tuple(stacks),
+        angles=direction,
+        bending=bending,
+        system=system,
+        modes=plate.modes(system, count=MODES),
+        mass=areal @ shape.plate.zone_areas,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Stability:
+    """Flutter and divergence of a batch at one moment of flight; arrays ``(c,)``.
+
+    Speeds are those at which the boundary is met when flying faster at the same height. Where
+    `*_found` is False the speed is only a lower limit, the end of the model's range.
+    """
+
+    flutter_speed: Real
+    flutter_found: NDArray[np.bool_]
+    divergence_speed: Real
+    divergence_found: NDArray[np.bool_]
+    flutter_by_mach: Real
+    """``(c, n_m)`` boundary speed with the air of each Mach number [m/s]; may be infinite."""
+    divergence_by_mach: Real
+    detail: aeroelastic.Flutter
+    forces: aeroelastic.AirForces
+
+
+def modal_forces(shape: Model, found: Structure) -> aeroelastic.AirForces:
+    """Return the air forces on the modes of a batch."""
+    basis, shapes = found.system.basis, found.modes.shapes
+    return shape.air.modal(
+        load=basis.values(shape.air.load_points) @ shapes,
+        control=basis.values(shape.air.control_points) @ shapes,
+        slope=basis.slopes(shape.air.control_points)[0] @ shapes,
+    )
+
+
+def stability(shape: Model, found: Structure, air: Air) -> Stability:
+    """Return flutter and divergence of a batch in air of one density and speed of sound."""
+    forces = modal_forces(shape, found)
+    detail = aeroelastic.flutter(
+        forces, frequency=found.modes.frequency, density=np.full(MACHS.size, air.density)
+    )
+    pressure = aeroelastic.divergence_pressure(forces, frequency=found.modes.frequency)
+    diverging = np.sqrt(2.0 * pressure / air.density)
+    # past divergence the fin is no longer where the linear theory starts from, so flutter beyond
+    # it is only known to come later
+    first = np.minimum(detail.speed, diverging)
+    flutter_speed, flutter_found = aeroelastic.matched_speed(
+        MACHS, first, sound_speed=air.sound_speed
+    )
+    divergence_speed, divergence_found = aeroelastic.matched_speed(
+        MACHS, diverging, sound_speed=air.sound_speed
+    )
+    near_mach = np.abs(MACHS - (flutter_speed / air.sound_speed)[:, None]).argmin(axis=-1)
+    diverges_first = np.take_along_axis(detail.speed > diverging, near_mach[:, None], axis=-1)
+    return Stability(
+        flutter_speed=flutter_speed,
+        flutter_found=flutter_found & ~diverges_first[:, 0],
+        divergence_speed=divergence_speed,
+        divergence_found=divergence_found,
+        flutter_by_mach=first,
+        divergence_by_mach=diverging,
+        detail=detail,
+        forces=forces,
+    )
+
+
+@dataclass(frozen=True)
+class Margin:
+    """One way to fail: demand and capacity in one unit, their ratio, and what is asked of it."""
+
+    name: str
+    label: str
+    demand: float
+    capacity: float
+    kind: str
+    ratio: float
+    required: float
+    bound: bool = False
+    """True where the ratio is only a lower limit."""
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
+    flight: bool = True
+    """False for what can break a fin on the ground but not end a flight."""
+
+
+FACTORS = ("modulus_along", "modulus_across", "shear_modulus", "density", "strength")
+STEP = 1.1
+"""Factor by which each property is moved to find what it does to the margins."""
+
+
+@dataclass(frozen=True, eq=False)
+class Check:
+    """The full answer for one fin at its worst moment."""
+
+    fin: Fin
+    point: Point
+    margins: tuple[Margin, ...]
+    governs: Margin
+    state: str
+    shortfall: float
+    structure: Structure
+    stability: Stability
+    root: strength.RootLoad
+    handling: strength.RootLoad
+    samples: Real
+    """``(n, n_margins)`` sampled margins."""
+    slopes: Mapping[str, Real]
+    """d log(margin) / d log(property) for each property, over the margins."""
+    regime: str
+    """"subsonic", "transonic" or "supersonic": which air the demand lies in."""
+
+
+def air_load(shape: Model, system: plate.System, point: Point) -> tuple[Real, float, float]:
+    """Return a fin's shape under air load, its moment about the root line [N m] and shear [N].
+
+    The fin twists under its load and the twist changes the load: the air's stiffness is taken
+    off the plate's. Above the subsonic limit the load is not less than Ackeret's.
+    """
+    mach = min(point.mach, aeroelastic.SUBSONIC_LIMIT)
+    weights = aeroelastic.lagrange(np.array([mach**2]), MACHS**2)[0]
+    steady = np.tensordot(weights, shape.air.response[:, 0].real, axes=1)
+    if point.mach > aeroelastic.SUBSONIC_LIMIT:
+        fast = max(point.mach, aeroelastic.SUPERSONIC_START)
+        slope = -steady.sum() / shape.planform.area
+        steady = steady * max(1.0, 4.0 / math.sqrt(fast**2 - 1.0) / slope)
+    follows = point.pressure * steady
+    at_loads = system.basis.values(shape.air.load_points)
+    slopes = system.basis.slopes(shape.air.control_points)[0]
+    rigid = -follows.sum(axis=1) * point.attack
+    softened = replace(system, stiffness=system.stiffness - at_loads.T @ (follows @ slopes))
+    coefficients = plate.static(softened, load=at_loads.T @ rigid)
+    lift = rigid + follows @ (slopes @ coefficients)
+    return coefficients, float(lift @ shape.air.load_points[:, 1]), float(lift.sum())
+
+
+def _speed_margin(
+    name: str,
+    label: str,
+    speed: float,
+    found: bool,
+    by_mach: Real,
+    demand: Point,
+    supersonic_speed: float,
+) -> Margin:
+    """Return the margin of an instability at the demand's speed, whatever its Mach number."""
+    if demand.mach <= aeroelastic.SUBSONIC_LIMIT:
+        ratio = speed / demand.speed if demand.speed > 0 else math.inf
+        note = ""
+        if not found and speed >= 0.999 * aeroelastic.SUBSONIC_LIMIT * demand.air.sound_speed:
+            note = "no boundary up to Mach 0.9, where the model ends"
+        elif not found:
+            note = "not before the fin diverges"
+        return Margin(
+            name,
+            label,
+            demand.speed,
+            speed,
+            "speed",
+            ratio,
+            REQUIRED_SPEED_MARGIN,
+            bound=not found,
+            note=note,
+        )
+    bracket = TRANSONIC_FACTOR * min(float(by_mach[-1]), supersonic_speed)
+    through = min(demand.speed, aeroelastic.SUPERSONIC_START * demand.air.sound_speed)
+    ratio = bracket / through
+    note = "between Mach 0.9 and 1.2 no linear theory holds: bracketed from both sides, times 0.75"
+    if demand.mach > aeroelastic.SUPERSONIC_START:
+        ratio = min(ratio, supersonic_speed / demand.speed)
+        note = "the lower of the bracketed transonic passage and supersonic theory"
+    return Margin(
+        name, label, demand.speed, ratio * demand.speed, "speed", ratio, REQUIRED_SPEED_MARGIN,
+        note=note,
+    )  # fmt: skip
+
+
+def supersonic_flutter(shape: Model, found: Structure, point: Point) -> Real:
+    """Return ``(c,)`` flutter speed with local supersonic theory at the demand's Mach number.
+
+    Below Mach 1.2 the theory is used at 1.2, for the bracket.
+    """
+    mach = max(point.mach, aeroelastic.SUPERSONIC_START)
+    out = np.empty(len(found.layups))
+    nodes, scale = shape.air.nodes, shape.air.scale
+    basis = found.system.basis
+    on_basis = supersonic.generalised_forces(
+        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=nodes
+    )
+    for row in range(out.size):
+        shapes = found.modes.shapes[row]
+        forces = shapes.T @ on_basis @ shapes
+        grid = aeroelastic.AirForces(np.array([mach]), nodes, scale, forces[None])
+        result = aeroelastic.flutter(
+            grid, frequency=found.modes.frequency[row], density=np.array([point.air.density])
+        )
+        diverging = np.sqrt(
+            2.0
+            * aeroelastic.divergence_pressure(grid, frequency=found.modes.frequency[row])
+            / point.air.density
+        )
+        out[row] = min(float(result.speed[0]), float(diverging[0]))
+    return out
+
+
+THUMB = 3.0
+"""Force of a careful hand on the tip [N]; common practice (a kitchen scale under the tip tells)."""
+
+
+def _margins(
+    fin: Fin, shape: Model, found: Structure, stable: Stability, point: Point, row: int, fast: float
+) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
+    flutter = _speed_margin(
+        "flutter",
+        "Flutter",
+        float(stable.flutter_speed[row]),
+        bool(stable.flutter_found[row]),
+        stable.flutter_by_mach[row],
+        point,
+        fast,
+    )
+    divergence = _speed_margin(
+        "divergence",
+        "Divergence",
+        float(stable.divergence_speed[row]),
+        bool(stable.divergence_found[row]),
+        stable.divergence_by_mach[row],
+        point,
+        fast,
+    )
+    stack, angle = found.layups[row], float(found.angles[row])
+    demand = point
+    # close to divergence the twist grows without limit; the divergence margin says so, and the
+    # stress is judged at the last pressure where it means something
+    near = 0.8 * float(stable.divergence_by_mach[row].min())
+    if point.speed > near:
+        demand = replace(point, speed=near)
+    system = found.single(row)
+    coefficients, moment, shear = air_load(shape, system, demand)
+    tip = np.array([[fin.planform.sweep + 0.5 * fin.planform.tip, fin.planform.span]])
+
+    def at_root(shape_under_load: Real, root_moment: float, root_shear: float) -> strength.RootLoad:
+        return strength.root_load(
+            system=system,
+            planform=fin.planform,
+            layup=stack,
+            angle=angle,
+            bending=found.bending[row],
+            coefficients=shape_under_load,
+            moment=root_moment,
+            shear=root_shear,
+        )
+
+    root = at_root(coefficients, moment, shear)
+    pushed = plate.static(system, load=THUMB * system.basis.values(tip)[0])
+    thumb = at_root(pushed, THUMB * fin.planform.span, THUMB)
+    bending = Margin(
+        "bending",
+        "Bending at the root",
+        root.stress,
+        root.stress * root.factor,
+        "pressure",
+        root.factor,
+        REQUIRED_LOAD_MARGIN,
+        note=f"first to give: {root.failing}; angle of attack {math.degrees(point.attack):.0f}°",
+    )
+    handling = Margin(
+        "handling",
+        "A thumb on the tip",
+        THUMB,
+        THUMB * thumb.factor,
+        "force",
+        thumb.factor,
+        1.0,
+        note=f"first to give: {thumb.failing}",
+        flight=False,
+    )
+    return (flutter, divergence, bending, handling), root, thumb
+
+
+MODEL_COV = {
+    "flutter": FLUTTER_MODEL_COV,
+    "divergence": FLUTTER_MODEL_COV,
+    "bending": STRENGTH_MODEL_COV,
+    "handling": STRENGTH_MODEL_COV,
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Survey:
+    """Margins of several candidates on one outline, without spread."""
+
+    structure: Structure
+    stability: Stability
+    margins: tuple[tuple[Margin, ...], ...]
+    root: tuple[strength.RootLoad, ...]
+    handling: tuple[strength.RootLoad, ...]
+
+
+def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Point) -> Survey:
+    """Return the margins of stacks of plies on a fin's outline; the planform's work is shared."""
+    shape = model_for(fin)
+    found = structure(shape, stacks, angles, coating=fin.coating)
+    stable = stability(shape, found, point.air)
+    fast = (
+        supersonic_flutter(shape, found, point)
+        if point.mach > aeroelastic.SUBSONIC_LIMIT
+        else np.full(len(stacks), np.inf)
+    )
+    rows = [
+        _margins(fin, shape, found, stable, point, row, float(fast[row]))
+        for row in range(len(stacks))
+    ]
+    return Survey(
+        structure=found,
+        stability=stable,
+        margins=tuple(row[0] for row in rows),
+        root=tuple(row[1] for row in rows),
+        handling=tuple(row[2] for row in rows),
+    )
+
+
+def governing(margins: Sequence[Margin]) -> Margin:
+    """Return the margin that is smallest against what is asked of it, flight before handling."""
+    failing = [m for m in margins if m.flight and m.ratio < 1.0]
+    return min(failing or margins, key=lambda m: m.ratio / m.required)
+
+
+def check(fin: Fin, point: Point) -> Check:
+    """Return every margin of a fin at one moment of flight, with spread and verdict.
+
+    Raises
+    ------
+    InputError
+        Where the fin or the moment is outside what the model is made for.
+    """
+    if not point.speed > 0.0:
+        raise InputError("speed", point.speed, "a speed above zero")
+    scatter = fin.material.scatter
+    names = [name for name in FACTORS if scatter.get(name, 0.0) > 0.0]
+    moved: list[dict[str, float]] = [{}, *({name: STEP} for name in names)]
+    stacks = [fin.layup(factors) for factors in moved]
+    found = survey(fin, stacks, [fin.direction] * len(stacks), point)
+    base = found.margins[0]
+    centre = np.array([margin.ratio for margin in base])
+    moved_ratio = np.array([[margin.ratio for margin in row] for row in found.margins[1:]])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slopes = np.log(moved_ratio / centre) / math.log(STEP)
+    slopes = np.where(np.isfinite(slopes), slopes, 0.0)
+    samples = spread.sampled(
+        centre,
+        slopes.T,
+        np.array([scatter[name] for name in names]),
+        np.array([MODEL_COV[margin.name] for margin in base]),
+    )
+    low, high = spread.interval(samples)
+    margins = tuple(
+        replace(margin, low=float(low[i]), high=float(high[i])) for i, margin in enumerate(base)
+    )
+    in_flight = [i for i, margin in enumerate(margins) if margin.flight]
+    shortfall = float((samples[:, in_flight] < 1.0).any(axis=1).mean())
+    return Check(
+        fin=fin,
+        point=point,
+        margins=margins,
+        governs=governing(margins),
+        state=verdict_state(margins, shortfall),
+        shortfall=shortfall,
+        structure=found.structure,
+        stability=found.stability,
+        root=found.root[0],
+        handling=found.handling[0],
+        samples=samples,
+        slopes={name: slopes[i] for i, name in enumerate(names)},
+        regime=regime(point.mach),
+    )
+
+
+def regime(mach: float) -> str:
+    """Return which air a Mach number lies in."""
+    if mach <= aeroelastic.SUBSONIC_LIMIT:
+        return "subsonic"
+    return "transonic" if mach < aeroelastic.SUPERSONIC_START else "supersonic"
+
+
+def verdict_state(margins: Sequence[Margin], shortfall: float) -> str:
+    """Return "holds", "marginal" or "fails".
+
+    Holds: every margin at or above what is asked of it, and at most one chance in ten that any
+    is below 1. Fails: a margin of the flight below 1. Between the two it is marginal.
+    """
+    if any(margin.ratio < 1.0 and margin.flight for margin in margins):
+        return "fails"
+    if all(margin.ratio >= margin.required for margin in margins) and shortfall <= 0.10:
+        return "holds"
+    return "marginal"
+
+
+def effective_shear_modulus(bending: Real, thickness: float) -> float:
+    """Return the shear modulus of a uniform sheet that would twist as this fin does [Pa].
+
+    ``G = 12/t^3 (D66 - D26^2 / D22)``: twist about the span with bending along it left free.
+    """
+    return float(12.0 / thickness**3 * (bending[2, 2] - bending[1, 2] ** 2 / bending[1, 1]))
+
+
+def estimate(fin: Fin, bending: Real, air: Air) -> float:
+    """Return the NACA TN 4197 flutter estimate [m/s], a cross-check only."""
+    mean = 0.5 * (fin.planform.root + fin.planform.tip)
+    return float(
+        strip.flutter_estimate_tn4197(
+            aspect_ratio=fin.planform.aspect_ratio,
+            thickness_ratio=fin.thickness / mean,
+            taper=fin.planform.taper,
+            shear_modulus=effective_shear_modulus(bending, fin.thickness),
+            pressure=air.pressure,
+            sound_speed=air.sound_speed,
+        )
+    )

@@ -1,0 +1,251 @@
+"""What sealing and painting weigh, and the usual steps for each family of material."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from calc.errors import InputError
+
+_COATS = "coats.toml"
+
+
+@dataclass(frozen=True)
+class Coat:
+    """One coat on one face: low and high mass that stays [kg/m2], and where the band comes from."""
+
+    key: str
+    label: str
+    low: float
+    high: float
+    source: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step at the bench; `times` is how often its coat is usually laid on, low and high."""
+
+    do: str
+    grit: str = ""
+    coat: str | None = None
+    times: tuple[int, int] = (0, 0)
+
+
+@dataclass(frozen=True)
+class Finish:
+    """The usual finish of a family of material.
+
+    Parameters
+    ----------
+    family, label
+        Key and name of the family.
+    steps
+        In order.
+    warp
+        What to mind so that the fin stays flat, or whole.
+    source
+        Where the steps come from.
+    """
+
+    family: str
+    label: str
+    steps: tuple[Step, ...]
+    warp: str
+    source: str
+
+    @property
+    def light(self) -> dict[str, int]:
+        """Return the coats of the least usual finish: key and how often."""
+        return _counted(self.steps, 0)
+
+    @property
+    def full(self) -> dict[str, int]:
+        """Return the coats of the fullest usual finish: key and how often."""
+        return _counted(self.steps, 1)
+
+
+@dataclass(frozen=True)
+class Band:
+    """A quantity with its low and high end, in SI units."""
+
+    low: float
+    high: float
+
+    @property
+    def middle(self) -> float:
+        """Return the mean of both ends."""
+        return 0.5 * (self.low + self.high)
+
+
+@lru_cache(maxsize=1)
+def coats() -> Mapping[str, Coat]:
+    """Return all coats by key.
+
+    >>> coats()["paint"].low
+    0.01
+    """
+    data = _read(_COATS)
+    source = data.pop("source")
+    return {
+        key: Coat(key, c["label"], c["low"], c["high"], source, c.get("note", ""))
+        for key, c in data.items()
+    }
+
+
+@lru_cache(maxsize=1)
+def families() -> tuple[str, ...]:
+    """Return the families that have a usual finish.
+
+    >>> "plywood" in families()
+    True
+    """
+    names = (entry.name for entry in files("calc.finishes").iterdir())
+    return tuple(sorted(name[:-5] for name in names if name.endswith(".toml") and name != _COATS))
+
+
+@lru_cache(maxsize=32)
+def usual(family: str) -> Finish:
+    """Return the usual finish of a family of material.
+
+    Parameters
+    ----------
+    family
+        One of `families`.
+
+    Returns
+    -------
+    Finish
+        Steps in order, coats and cautions.
+
+    Source: common practice; see the data files of calc/finishes.
+
+    >>> usual("balsa").steps[1].coat
+    'dope-first'
+    """
+    if family not in families():
+        raise InputError("material", family, f"one of {', '.join(families())}")
+    data = _read(f"{family}.toml")
+    steps = tuple(
+        Step(
+            step["do"],
+            step.get("grit", ""),
+            step.get("coat"),
+            (step["times"][0], step["times"][1]) if "times" in step else (0, 0),
+        )
+        for step in data["steps"]
+    )
+    return Finish(family, data["label"], steps, data["warp"], data["source"])
+
+
+def areal_mass(layers: Mapping[str, int], *, faces: int = 2) -> Band:
+    """Return the mass per fin area that a finish adds, for the plate's own areal mass.
+
+    Equation: faces * sum(count_i * m_i).
+
+    Parameters
+    ----------
+    layers
+        How often each coat is laid on one face, by key of `coats`.
+    faces
+        Faces coated: 2 or 1.
+
+    Returns
+    -------
+    Band
+        Added mass per area of the fin's plan [kg/m2].
+
+    Validity: bands for careful hobby work; all coats at their low or at their high end together,
+    so the band is wide. The finish adds no stiffness here, though cloth and skins do: model those
+    as plies instead.
+
+    Source: common practice, from memory, unverified; see calc/finishes/coats.toml.
+
+    >>> band = areal_mass({"primer": 1, "paint": 2})
+    >>> round(band.low, 3), round(band.high, 3)
+    (0.07, 0.2)
+    """
+    if faces not in (1, 2):
+        raise InputError("faces", faces, "1 or 2")
+    known = coats()
+    for key, count in layers.items():
+        if key not in known:
+            raise InputError("coats", key, f"coats among {', '.join(known)}")
+        if count < 0:
+            raise InputError("coats", count, "a number of coats of zero or more")
+    low = math.fsum(count * known[key].low for key, count in layers.items())
+    high = math.fsum(count * known[key].high for key, count in layers.items())
+    return Band(faces * low, faces * high)
+
+
+def added_mass(layers: Mapping[str, int], *, area: float, count: int = 1, faces: int = 2) -> Band:
+    """Return the mass that a finish adds to a set of fins.
+
+    Equation: m = count * area * `areal_mass`.
+
+    Parameters
+    ----------
+    layers
+        How often each coat is laid on one face, by key of `coats`.
+    area
+        Plan area of one fin [m2].
+    count
+        Number of fins.
+    faces
+        Faces coated: 2 or 1.
+
+    Returns
+    -------
+    Band
+        Added mass [kg].
+
+    Validity: edges left out, which for thin fins is a few per cent.
+
+    Source: as `areal_mass`.
+
+    >>> band = added_mass({"paint": 1}, area=0.0042, count=3)
+    >>> round(1000 * band.low, 2), round(1000 * band.high, 2)
+    (0.25, 0.76)
+    """
+    if not area > 0.0:
+        raise InputError("area", area, "an area above zero")
+    if count < 1:
+        raise InputError("count", count, "1 or more")
+    each = areal_mass(layers, faces=faces)
+    return Band(count * area * each.low, count * area * each.high)
+
+
+def usual_areal_mass(family: str) -> Band:
+    """Return the mass per fin area of the usual finish: light work low end to full work high end.
+
+    Parameters
+    ----------
+    family
+        One of `families`.
+
+    Returns
+    -------
+    Band
+        Added mass per area, both faces [kg/m2].
+
+    Source: as `areal_mass`.
+    """
+    finish = usual(family)
+    return Band(areal_mass(finish.light).low, areal_mass(finish.full).high)
+
+
+def _counted(steps: tuple[Step, ...], end: int) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for step in steps:
+        if step.coat and step.times[end]:
+            counts[step.coat] = counts.get(step.coat, 0) + step.times[end]
+    return counts
+
+
+def _read(name: str) -> dict[str, Any]:
+    return tomllib.loads(files("calc.finishes").joinpath(name).read_text(encoding="utf-8"))

@@ -1,0 +1,1 @@
+"""Data of finishing coats (coats.toml) and of finishing steps, one file per material family."""

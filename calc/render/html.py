@@ -1,0 +1,485 @@
+"""The one renderer: a calculator's form and its report as HTML.
+
+The build calls `block` for a page; the browser calls `fragments` in the worker. Both run this
+code, so that what a reader sees before and after the runtime wakes up is the same to the letter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from html import escape
+from typing import Any
+
+from calc import materials
+from calc.calculators import Calculator, Input
+from calc.errors import InputError
+from calc.render import drawing
+from calc.render.values import also, range_text, with_unit
+from calc.report import Answer, Change, Figure, Mode, Report, Step, Table, Verdict
+
+WORDS = {
+    "holds": "Holds",
+    "marginal": "Marginal",
+    "fails": "Does not hold",
+    "unknown": "Cannot say",
+}
+MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
+
+
+def _e(text: object) -> str:
+    return escape(str(text), quote=True)
+
+
+def _breakable(text: str) -> str:
+    """Escape and let long words of formulas and addresses break."""
+    return _e(text).replace("/", "/<wbr>")
+
+
+def field_html(slug: str, item: Input, text: str, error: InputError | None = None) -> str:
+    """Return one labelled field with its unit, help and place for a message."""
+    key = f"{slug}-{item.name}"
+    described = f"{key}-help {key}-error" if item.help else f"{key}-error"
+    invalid = ' aria-invalid="true"' if error else ""
+    when = "".join(
+        f' data-when-{_e(name)}="{_e(" ".join(values))}"'
+        for name, values in item.shown_when.items()
+    )
+    unit_label = ""
+    if item.kind in ("choice", "material"):
+        control = _select(slug, item, text, described)
+    else:
+        value, unit = split_unit(item, text)
+        units = [u for u in item.units if u != "1"]
+        chooser = ""
+        if len(units) > 1:
+            options = "".join(_option(u, _spoken(u), selected=u == unit) for u in units)
+            chooser = (
+                f'<select class="fs-unit" name="{_e(item.name)}:unit" '
+                f'aria-label="Unit of {_e(item.label.lower())}" '
+                f'data-default="{_e(unit)}">{options}</select>'
+            )
+        elif units:
+            chooser = f'<span class="fs-suffix" aria-hidden="true">{_e(_spoken(units[0]))}</span>'
+            unit_label = f'<span class="fs-sr"> in {_e(_spoken(units[0]))}</span>'
+        plain = item.kind in ("length", "text", "angle", "temperature") or item.low is None
+        mode = ' inputmode="numeric"' if item.kind == "integer" else ""
+        if not mode and not plain and item.low is not None and item.low >= 0:
+            mode = ' inputmode="decimal"'
+        control = (
+            f'<input type="text" id="{_e(key)}" name="{_e(item.name)}" value="{_e(value)}" '
+            f'data-default="{_e(value)}" autocomplete="off" spellcheck="false"{mode} '
+            f'aria-describedby="{_e(described)}"{invalid}>{chooser}'
+        )
+    help_html = f'<p class="fs-help" id="{_e(key)}-help">{_e(item.help)}</p>' if item.help else ""
+    message = _e(error_text(error)) if error else ""
+    hidden = "" if error else " hidden"
+    optional = ' <span class="fs-optional">(optional)</span>' if item.optional else ""
+    return (
+        f'<div class="fs-field" data-name="{_e(item.name)}"{when}>'
+        f'<label for="{_e(key)}">{_e(item.label)}{unit_label}{optional}</label>'
+        f'<div class="fs-row">{control}</div>{help_html}'
+        f'<p class="fs-error" id="{_e(key)}-error"{hidden}>{message}</p></div>'
+    )
+
+
+def error_text(error: InputError) -> str:
+    """Return the sentence shown beside a field.
+
+    >>> error_text(InputError("span", "-3", "a length above zero"))
+    'Error: give a length above zero.'
+    """
+    return f"Error: give {error.accepts}."
+
+
+def split_unit(item: Input, text: str) -> tuple[str, str]:
+    """Return what stands in the box and in the unit chooser for a text such as "3 in"."""
+    for unit in sorted(item.units, key=len, reverse=True):
+        if unit != "1" and text.endswith(unit):
+            bare = text[: -len(unit)].rstrip()
+            if bare and bare[-1].isdigit():
+                return bare, unit
+    return text, item.units[0] if item.units else ""
+
+
+def _option(value: str, label: str, *, selected: bool) -> str:
+    mark = " selected" if selected else ""
+    return f'<option value="{_e(value)}"{mark}>{_e(label)}</option>'
+
+
+def _spoken(unit: str) -> str:
+    from calc.units import SPOKEN
+
+    return SPOKEN.get(unit, unit)
+
+
+def _select(slug: str, item: Input, text: str, described: str) -> str:
+    groups: dict[str, list[str]] = {}
+    for choice in item.offered:
+        groups.setdefault(choice.group, []).append(
+            _option(choice.value, choice.label, selected=choice.value == text)
+        )
+    body = "".join(
+        f'<optgroup label="{_e(name)}">{"".join(options)}</optgroup>' if name else "".join(options)
+        for name, options in groups.items()
+    )
+    return (
+        f'<select id="{_e(slug)}-{_e(item.name)}" name="{_e(item.name)}" '
+        f'data-default="{_e(text)}" aria-describedby="{_e(described)}">{body}</select>'
+    )
+
+
+def form_html(
+    calculator: Calculator, texts: Mapping[str, str], errors: Mapping[str, InputError]
+) -> str:
+    """Return the whole form: fields in their groups, folded where a group is for the few."""
+    groups: dict[str, list[str]] = {}
+    for item in calculator.all_inputs:
+        html = field_html(calculator.slug, item, texts[item.name], errors.get(item.name))
+        groups.setdefault(item.group, []).append(html)
+    parts = []
+    for name, fields in groups.items():
+        inside = f'<div class="fs-fields">{"".join(fields)}</div>'
+        if name.startswith("More"):
+            parts.append(
+                f'<details class="fs-group fs-more"><summary>{_e(name)}</summary>{inside}</details>'
+            )
+        else:
+            parts.append(
+                f'<fieldset class="fs-group"><legend>{_e(name)}</legend>{inside}</fieldset>'
+            )
+    return (
+        f'<form class="fs-form" novalidate autocomplete="off" aria-label="{_e(calculator.title)}">'
+        f"{''.join(parts)}"
+        '<p class="fs-buttons">'
+        '<button type="submit" class="fs-button fs-primary" data-action="answer">Answer</button> '
+        '<button type="button" class="fs-button" data-action="reset">Start over</button></p></form>'
+    )
+
+
+def _bound(item: Answer | Mode) -> str:
+    return f"{item.bound} " if item.bound else ""
+
+
+def _range(item: Answer | Mode, kind: str, system: str) -> str:
+    """Return " (low to high)", or "" where only a limit is known: a limit has no spread."""
+    return "" if item.bound else range_text(item.low, item.high, kind, system)
+
+
+def _verdict(verdict: Verdict, report: Report, system: str) -> str:
+    state = verdict.state
+    word = WORDS[state]
+    margin = ""
+    if state != "unknown":
+        governing = next((m for m in report.modes if m.name == verdict.governs), None)
+        bound = f"{governing.bound} " if governing and governing.bound else ""
+        spread = "" if bound else range_text(verdict.low, verdict.high, "number", system)
+        margin = (
+            f', <span class="fs-margin">margin {bound}{verdict.margin:.2f}</span>'
+            f'<span class="fs-range">{_e(spread)}</span>'
+        )
+    return (
+        f'<section class="fs-verdict fs-state-{state}" aria-label="Verdict">'
+        f'<p class="fs-verdict-word"><span class="fs-mark" aria-hidden="true">{MARKS[state]}</span>'
+        f"<strong>{word}</strong>{margin}</p>"
+        f'<p class="fs-verdict-why">{_e(verdict.sentence)}</p></section>'
+    )
+
+
+def _headline(answers: Iterable[Answer], system: str) -> str:
+    cells = []
+    for item in answers:
+        shown = with_unit(item.value, item.kind, system, digits=item.digits)
+        bound = f'<span class="fs-bound">{_e(item.bound)}</span> ' if item.bound else ""
+        other = also(item.value, item.kind, system, digits=item.digits)
+        other_html = f'<span class="fs-also">{_e(other)}</span>' if other else ""
+        spread = _range(item, item.kind, system)
+        spread_html = f'<span class="fs-range">{_e(spread.strip())}</span>' if spread else ""
+        note = f'<span class="fs-note">{_e(item.note)}</span>' if item.note else ""
+        cells.append(
+            f"<div><dt>{_e(item.label)}</dt>"
+            f"<dd>{bound}<b>{_e(shown)}</b>{spread_html}{other_html}{note}</dd></div>"
+        )
+    return f'<dl class="fs-headline">{"".join(cells)}</dl>' if cells else ""
+
+
+def _modes(modes: tuple[Mode, ...], slug: str, system: str) -> str:
+    if not modes:
+        return ""
+    bars = drawing.draw(
+        Figure(
+            "bars",
+            "Margins",
+            "",
+            {
+                "rows": [
+                    {
+                        "label": m.label,
+                        "margin": m.margin,
+                        "low": None if m.bound else m.low,
+                        "high": None if m.bound else m.high,
+                        "bound": m.bound,
+                    }
+                    for m in modes
+                ]
+            },
+        ),
+        units=system,
+        id=f"{slug}-bars",
+    )
+    rows = "".join(
+        f'<tr><th scope="row">{_e(m.label)}</th>'
+        f"<td>{_e(with_unit(m.demand, m.kind, system))}</td>"
+        f"<td>{_e(_bound(m))}{_e(with_unit(m.capacity, m.kind, system))}</td>"
+        f"<td><b>{_e(_bound(m))}{m.margin:.2f}</b>"
+        f"{_e(_range(m, 'number', system))}</td>"
+        f"<td>{_e(m.note)}</td></tr>"
+        for m in modes
+    )
+    return (
+        '<section class="fs-margins"><h3>Every way to fail, with its margin</h3>'
+        f'<figure class="fs-figure">{bars}<figcaption>Capacity divided by demand. '
+        "At 1 the part only just holds. Thin lines: 10 to 90 % range.</figcaption></figure>"
+        '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
+        '<table class="fs-table"><thead><tr><th scope="col">Mode</th><th scope="col">Demand</th>'
+        '<th scope="col">Capacity</th><th scope="col">Margin</th><th scope="col">Remark</th></tr>'
+        f"</thead><tbody>{rows}</tbody></table></div></section>"
+    )
+
+
+def _changes(changes: tuple[Change, ...], system: str) -> str:
+    if not changes:
+        return ""
+    cards = []
+    for item in changes:
+        label = _e(item.label)
+        if item.inputs:
+            fills = "".join(f' data-set-{_e(k)}="{_e(v)}"' for k, v in item.inputs.items())
+            label = (
+                f'<button type="button" class="fs-set" data-action="set"{fills}>{label}</button>'
+            )
+        cards.append(
+            f'<li><span class="fs-change">{label}</span> <span>{_e(item.effect)}</span></li>'
+        )
+    return (
+        '<section class="fs-changes-box"><h3>What would change it</h3>'
+        f'<ul class="fs-changes">{"".join(cards)}</ul></section>'
+    )
+
+
+def figure_html(item: Figure, system: str, key: str) -> str:
+    """Return a drawing with its title and caption."""
+    svg = drawing.draw(item, units=system, id=key)
+    caption = f"<figcaption>{_e(item.caption)}</figcaption>" if item.caption else ""
+    return (
+        f'<figure class="fs-figure fs-draw-{_e(item.drawing)}"><p class="fs-figure-title">'
+        f"{_e(item.title)}</p>{svg}{caption}</figure>"
+    )
+
+
+def cell(value: Any, kind: str | None, system: str, digits: int) -> str:
+    """Return one table cell's text."""
+    if value is None:
+        return "–"
+    if kind is None or isinstance(value, str):
+        return str(value)
+    return with_unit(float(value), kind, system, digits=digits)
+
+
+def table_html(table: Table, system: str, *, base: str = "") -> str:
+    """Return a table in its scrollable frame."""
+    head = "".join(
+        f'<th scope="col"><button type="button" data-action="sort">{_e(c.label)}</button></th>'
+        if table.sortable
+        else f'<th scope="col">{_e(c.label)}</th>'
+        for c in table.columns
+    )
+    body = []
+    for index, row in enumerate(table.rows):
+        cells = []
+        for position, (column, value) in enumerate(zip(table.columns, row, strict=True)):
+            shown = _e(cell(value, column.kind, system, column.digits))
+            key = (
+                f' data-sort="{value:.6g}"'
+                if isinstance(value, int | float) and not isinstance(value, bool)
+                else ""
+            )
+            if position == 0:
+                if table.links:
+                    shown = f'<a href="{_e(base + table.links[index])}">{shown}</a>'
+                cells.append(f'<th scope="row"{key}>{shown}</th>')
+            else:
+                cells.append(f"<td{key}>{shown}</td>")
+        body.append(f"<tr>{''.join(cells)}</tr>")
+    note = f'<p class="fs-table-note">{_e(table.note)}</p>' if table.note else ""
+    sortable = " fs-sortable" if table.sortable else ""
+    return (
+        f'<section class="fs-table-box"><h3>{_e(table.title)}</h3>'
+        f'<div class="fs-table-wrap" tabindex="0" role="region" aria-label="{_e(table.title)}">'
+        f'<table class="fs-table{sortable}"><thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(body)}</tbody></table></div>{note}</section>"
+    )
+
+
+def _working(steps: tuple[Step, ...], numbers: Mapping[str, int], slug: str) -> str:
+    if not steps:
+        return ""
+    items = []
+    for step in steps:
+        cites = "".join(_cite(key, numbers, slug) for key in step.sources)
+        formula = (
+            f'<span class="fs-formula">{_breakable(step.formula)}</span>' if step.formula else ""
+        )
+        note = f'<span class="fs-step-note">{_e(step.note)}</span>' if step.note else ""
+        items.append(
+            f'<li><span class="fs-step-title">{_e(step.title)}{cites}</span>{formula}'
+            f'<span class="fs-step-result">{_e(step.result)}</span>{note}</li>'
+        )
+    return (
+        '<details class="fs-working"><summary>The working, step by step</summary>'
+        f"<ol>{''.join(items)}</ol></details>"
+    )
+
+
+def _cite(key: str, numbers: Mapping[str, int], slug: str) -> str:
+    return f' <a class="fs-cite" href="#{_e(slug)}-source-{numbers[key]}">[{numbers[key]}]</a>'
+
+
+def _sources(keys: Iterable[str], slug: str) -> str:
+    known = materials.sources()
+    items = "".join(
+        f'<li id="{_e(slug)}-source-{number}">{_e(citation(known[key]))}</li>'
+        for number, key in enumerate(keys, 1)
+    )
+    if not items:
+        return ""
+    return (
+        '<details class="fs-sources"><summary>Sources of these numbers</summary>'
+        f"<ol>{items}</ol></details>"
+    )
+
+
+def citation(source: materials.Source) -> str:
+    """Return a source as a bibliography line."""
+    year = f" ({source.year})" if source.year else ""
+    who = f"{source.authors}{year}: " if source.authors else ""
+    number = f", {source.number}" if source.number else ""
+    when = year if not source.authors else ""
+    note = f" {source.note}" if source.note else ""
+    return f"{who}{source.title}{number}{when}.{note}"
+
+
+def cited_keys(report: Report) -> list[str]:
+    """Return the source keys of a report in the order they are first cited."""
+    keys: dict[str, None] = {}
+    for step in report.steps:
+        keys.update(dict.fromkeys(step.sources))
+    keys.update(dict.fromkeys(report.sources))
+    return list(keys)
+
+
+def result_html(report: Report, *, units: str) -> str:
+    """Return a report as HTML: verdict first, then numbers, pictures, working, cautions."""
+    keys = cited_keys(report)
+    numbers = {key: number for number, key in enumerate(keys, 1)}
+    slug = report.calculator
+    headline = [report.answer(name) for name in report.headline]
+    rest = [a for a in report.answers if a.name not in report.headline]
+    others = ""
+    if rest:
+        rows = "".join(
+            f'<tr><th scope="row">{_e(a.label)}</th>'
+            f"<td>{_e(_bound(a))}"
+            f"{_e(with_unit(a.value, a.kind, units, digits=a.digits))}"
+            f"{_e(_range(a, a.kind, units))}</td><td>{_e(a.note)}</td></tr>"
+            for a in rest
+        )
+        others = (
+            '<details class="fs-others"><summary>More numbers</summary><div class="fs-table-wrap" '
+            'tabindex="0" role="region" aria-label="More numbers"><table class="fs-table">'
+            '<thead><tr><th scope="col">Quantity</th><th scope="col">Value</th>'
+            f'<th scope="col">Remark</th></tr></thead><tbody>{rows}</tbody></table></div></details>'
+        )
+    cautions = "".join(f"<p>{_e(text)}</p>" for text in report.cautions)
+    notes = "".join(f"<li>{_e(text)}</li>" for text in report.notes)
+    return "".join(
+        (
+            _verdict(report.verdict, report, units) if report.verdict else "",
+            _headline(headline, units),
+            _modes(report.modes, slug, units),
+            _changes(report.changes, units),
+            *(
+                figure_html(item, units, f"{slug}-figure-{index}")
+                for index, item in enumerate(report.figures, 1)
+            ),
+            *(table_html(item, units, base="") for item in report.tables),
+            others,
+            f'<ul class="fs-notes">{notes}</ul>' if notes else "",
+            _working(report.steps, numbers, slug),
+            _sources(keys, slug),
+            f'<aside class="fs-caution" aria-label="Cautions">{cautions}</aside>'
+            if cautions
+            else "",
+        )
+    )
+
+
+def drawing_html(calculator: Calculator, values: Mapping[str, Any]) -> str:
+    """Return the picture of the inputs."""
+    if calculator.drawing is None:
+        return ""
+    figure = calculator.drawing(values)
+    if figure is None:
+        return ""
+    return figure_html(figure, values["units"], f"{calculator.slug}-drawing")
+
+
+def fragments(calculator: Calculator, values: Mapping[str, Any], report: Report) -> dict[str, str]:
+    """Return the parts of a calculator's block that change with its inputs."""
+    return {
+        "drawing": drawing_html(calculator, values),
+        "result": result_html(report, units=values["units"]),
+    }
+
+
+def block(
+    calculator: Calculator,
+    texts: Mapping[str, str],
+    values: Mapping[str, Any],
+    report: Report,
+    *,
+    heading: bool = False,
+) -> str:
+    """Return a calculator ready to stand in a page, complete without JavaScript."""
+    parts = fragments(calculator, values, report)
+    slug = _e(calculator.slug)
+    title = f"<h2>{_e(calculator.title)}</h2>" if heading else ""
+    slow = " data-slow" if calculator.slow else ""
+    actions = (
+        ("copy-link", "Copy link"),
+        ("download-json", "JSON"),
+        ("download-csv", "CSV"),
+        ("download-svg", "Drawing"),
+        ("print", "Print"),
+    )
+    buttons = "".join(
+        f'<button type="button" class="fs-button" data-action="{name}">{label}</button>'
+        for name, label in actions
+    )
+    return (
+        f'<div class="fs-calc" data-slug="{slug}" data-version="{calculator.version}"{slow}>{title}'
+        f'<p class="fs-question">{_e(calculator.question)}</p>'
+        '<div class="fs-side">'
+        f'<div class="fs-drawing" data-fragment="drawing">{parts["drawing"]}</div>'
+        f"{form_html(calculator, texts, {})}</div>"
+        '<div class="fs-main">'
+        '<div class="fs-bar"><p class="fs-status" role="status" aria-live="polite"></p>'
+        '<span class="fs-live" hidden>live</span>'
+        '<progress class="fs-progress" hidden max="100" value="0" aria-label="Progress"></progress>'
+        '<button type="button" class="fs-button" data-action="retry" hidden>Try again</button>'
+        '<button type="button" class="fs-button" data-action="stop" hidden>Stop</button></div>'
+        f'<div class="fs-result" data-fragment="result">{parts["result"]}</div>'
+        f'<p class="fs-actions">{buttons}</p>'
+        '<noscript><p class="fs-noscript">Without JavaScript this page shows the example above: '
+        "its numbers are real, but the form cannot answer.</p></noscript>"
+        "</div></div>"
+    )

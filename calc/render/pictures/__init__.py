@@ -1,0 +1,1 @@
+"""The pictures themselves, one module for each thing that is drawn."""

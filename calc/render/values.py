@@ -1,0 +1,81 @@
+"""How one number is written, in the reader's choice of units."""
+
+from __future__ import annotations
+
+from calc import units
+
+IN_INCHES = {
+    "length": "in",
+    "altitude": "ft",
+    "speed": "mph",
+    "mass": "oz",
+    "density": "lb/ft3",
+    "pressure": "ksi",
+    "force": "lbf",
+    "moment": "in lbf",
+    "area": "in2",
+    "temperature": "F",
+    "angle": "deg",
+    "fraction": "%",
+    "areal-mass": "g/m2",
+}
+IN_METRIC = {
+    "length": "mm",
+    "altitude": "m",
+    "speed": "m/s",
+    "mass": "g",
+    "density": "kg/m3",
+    "pressure": "MPa",
+    "force": "N",
+    "moment": "N m",
+    "area": "cm2",
+    "temperature": "C",
+    "angle": "deg",
+    "fraction": "%",
+    "areal-mass": "g/m2",
+}
+
+
+def unit_for(kind: str, system: str, value: float = 0.0) -> str:
+    """Return the unit a kind is shown in under "inch" or "metric"."""
+    chosen = (IN_INCHES if system == "inch" else IN_METRIC).get(kind, units.KINDS[kind].si)
+    if kind == "mass" and chosen == "oz" and abs(value) < 0.1 * units.POUND / 16:
+        return "g"
+    if kind == "mass" and abs(value) >= 10.0:
+        return "lb" if system == "inch" else "kg"
+    if kind == "pressure" and chosen == "MPa" and abs(value) >= 1e9:
+        return "GPa"
+    if kind == "pressure" and chosen == "ksi" and abs(value) >= 1e9:
+        return "Msi"
+    if kind == "pressure" and chosen == "ksi" and abs(value) < 1e6:
+        return "psi"
+    if kind == "pressure" and chosen == "MPa" and abs(value) < 1e5:
+        return "kPa"
+    return chosen
+
+
+def with_unit(value: float, kind: str, system: str, *, digits: int = 3) -> str:
+    """Return a number with its unit in the reader's system.
+
+    >>> with_unit(0.0762, "length", "inch"), with_unit(0.0762, "length", "metric")
+    ('3 in', '76.2 mm')
+    """
+    return units.show(value, kind, unit_for(kind, system, value), digits=digits)
+
+
+def also(value: float, kind: str, system: str, *, digits: int = 3) -> str:
+    """Return the same number in the other system, or "" where both systems agree."""
+    other = "metric" if system == "inch" else "inch"
+    here, there = unit_for(kind, system, value), unit_for(kind, other, value)
+    return "" if here == there else with_unit(value, kind, other, digits=digits)
+
+
+def range_text(low: float | None, high: float | None, kind: str, system: str) -> str:
+    """Return " (low to high)" for people, or "" where there is no range."""
+    if low is None or high is None:
+        return ""
+    unit = unit_for(kind, system, high)
+    bare = units.significant(units.to_unit(low, kind, unit), 2 if kind == "number" else 3)
+    if kind == "length" and unit == "in":
+        bare = units.show(low, kind, unit).removesuffix(" in")
+    return f" ({bare} to {units.show(high, kind, unit, digits=2 if kind == 'number' else 3)})"

@@ -1,0 +1,267 @@
+// Keeps the handbook for use without a network, once the reader has asked for it.
+//
+// The build writes this file to the root of the site with the edition's list of files in place of
+// the marked line. Two caches: the runtime, whose addresses name their content and outlive
+// editions, and one cache per edition of the site, which serves only when it is complete. Nothing
+// outside the list is ever touched.
+
+const EDITION = { build: "", site: [], runtime: [] }; // written by the build
+
+const SCOPE = self.registration.scope;
+const RUNTIME = `${SCOPE} runtime`;
+const SITE = `${SCOPE} site `;
+const COMPLETE = new URL("kept.json", SCOPE).href;
+const at = (url) => new URL(url, SCOPE).href;
+const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
+const siteRows = new Map(EDITION.site.map((row) => [at(row.url), row]));
+const weight = (row) => row.gzip ?? row.bytes;
+const isArchive = (row) => row.url.endsWith(".zip");
+
+const siteNames = async () => (await caches.keys()).filter((name) => name.startsWith(SITE));
+const isComplete = async (name) => Boolean(await (await caches.open(name)).match(COMPLETE));
+
+// The edition this device keeps, or null: this worker's own before an earlier one, because a page
+// in use must not change editions under the reader's hands.
+let known = null;
+
+function keptEdition() {
+  known ??= (async () => {
+    const own = SITE + EDITION.build;
+    for (const name of [own, ...(await siteNames())]) {
+      if ((await caches.has(name)) && (await isComplete(name))) return name;
+    }
+    return null;
+  })();
+  return known;
+}
+
+self.addEventListener("install", (event) => {
+  // A device that keeps the handbook fetches the new edition now and switches when the reader
+  // says so; the old one stays whole meanwhile. A device that does not keep it fetches nothing.
+  event.waitUntil(
+    keptEdition().then((name) => (name && name !== SITE + EDITION.build ? keep(() => {}) : null)),
+  );
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil(
+    (async () => {
+      const current = SITE + EDITION.build;
+      if (await isComplete(current)) await tidy();
+      else if (!(await keptEdition())) await caches.delete(current);
+      await self.clients.claim();
+    })(),
+  );
+});
+
+// Drop earlier editions and runtime files that this edition does not use.
+async function tidy() {
+  known = null;
+  for (const name of await siteNames()) {
+    if (name !== SITE + EDITION.build) await caches.delete(name);
+  }
+  const cache = await caches.open(RUNTIME);
+  for (const request of await cache.keys()) {
+    if (!runtimeRows.has(request.url)) await cache.delete(request);
+  }
+}
+
+async function hash(content) {
+  const digest = await crypto.subtle.digest("SHA-256", content);
+  return [...new Uint8Array(digest)].map((b) => b.toString(16).padStart(2, "0")).join("");
+}
+
+// The file from the network with its bytes counted and its hash checked, ready to be stored.
+async function fetched(url, row, count) {
+  // Past the HTTP cache: what is kept here need not be stored twice.
+  const options = { cache: "no-store" };
+  let response = await fetch(url, options);
+  let whole = row.bytes;
+  let inflate = false;
+  if (isArchive(row) && !response.headers.get("content-encoding") && self.DecompressionStream) {
+    // This host does not compress archives: take the twin that is compressed already.
+    const twin = await fetch(`${url}.gz`, options);
+    if (twin.ok) {
+      response.body?.cancel().catch(() => {});
+      response = twin;
+      whole = row.gzip;
+      inflate = true;
+    }
+  }
+  if (!response.ok) throw new Error(`${row.url} answered ${response.status}`);
+  const stored = response.clone();
+  let seen = 0;
+  let body = response.body.pipeThrough(
+    new TransformStream({
+      transform(chunk, controller) {
+        seen += chunk.byteLength;
+        count(weight(row) * Math.min(1, seen / whole));
+        controller.enqueue(chunk);
+      },
+    }),
+  );
+  if (inflate) body = body.pipeThrough(new DecompressionStream("gzip"));
+  const content = await new Response(body).arrayBuffer();
+  if ((await hash(content)) !== row.sha256) throw new Error(`${row.url} arrived damaged`);
+  count(weight(row));
+  // Scripts and WebAssembly stay exactly as they came: engines keep compiled code only for those.
+  if (!isArchive(row)) return stored;
+  stored.body?.cancel().catch(() => {});
+  return new Response(content, {
+    headers: { "content-type": "application/zip", "x-kept": "1" },
+  });
+}
+
+// Fill both caches; files already there are not fetched again, so that an interrupted download
+// goes on where it stopped. `tell(loaded, total)` hears of progress.
+async function keep(tell) {
+  const runtime = await caches.open(RUNTIME);
+  const site = await caches.open(SITE + EDITION.build);
+  const earlier = await keptEdition();
+  const former = earlier && earlier !== SITE + EDITION.build ? await caches.open(earlier) : null;
+  const formerRows = former
+    ? new Map((await (await former.match(COMPLETE)).json()).site.map((row) => [row.url, row]))
+    : new Map();
+  const loaded = new Map();
+  const rows = [
+    ...EDITION.runtime.map((row) => [row, runtime]),
+    ...EDITION.site.map((row) => [row, site]),
+  ];
+  const total = rows.reduce((sum, [row]) => sum + weight(row), 0);
+  const count = (row, bytes) => {
+    loaded.set(row.url, bytes);
+    let sum = 0;
+    for (const part of loaded.values()) sum += part;
+    tell(sum, total);
+  };
+  const waiting = [...rows];
+  const next = async () => {
+    for (let entry = waiting.shift(); entry; entry = waiting.shift()) {
+      const [row, cache] = entry;
+      const url = at(row.url);
+      if (!(await cache.match(url))) {
+        const same = formerRows.get(row.url)?.sha256 === row.sha256 && (await former.match(url));
+        await cache.put(url, same || (await fetched(url, row, (bytes) => count(row, bytes))));
+      }
+      count(row, weight(row));
+    }
+  };
+  await Promise.all([next(), next(), next(), next()]);
+  await site.put(COMPLETE, new Response(JSON.stringify({ ...EDITION, bytes: total })));
+  known = null;
+  return total;
+}
+
+async function status() {
+  const name = await keptEdition();
+  const total = [...runtimeRows.values(), ...siteRows.values()].reduce((a, r) => a + weight(r), 0);
+  let have = 0;
+  const runtime = await caches.open(RUNTIME);
+  for (const [url, row] of runtimeRows) if (await runtime.match(url)) have += weight(row);
+  return {
+    type: "status",
+    kept: name === null ? null : name.slice(SITE.length),
+    build: EDITION.build,
+    total,
+    have,
+  };
+}
+
+let running = null;
+
+async function keepFor(port) {
+  let last = 0;
+  const tell = (loaded, total) => {
+    const now = performance.now();
+    if (now - last < 100 && loaded < total) return;
+    last = now;
+    port.postMessage({ type: "progress", loaded, total });
+  };
+  try {
+    running ??= keep(tell);
+    const total = await running;
+    await tidy();
+    port.postMessage({ type: "kept", total });
+  } catch (error) {
+    const full = error?.name === "QuotaExceededError";
+    // What arrived is kept for the next try; where there is no room it would only be in the way.
+    if (full) await removeIncomplete();
+    port.postMessage({ type: "failed", full, message: String(error?.message ?? error) });
+  } finally {
+    running = null;
+  }
+}
+
+async function removeIncomplete() {
+  const kept = await keptEdition();
+  if (kept !== SITE + EDITION.build) await caches.delete(SITE + EDITION.build);
+  if (!kept) await caches.delete(RUNTIME);
+}
+
+async function remove() {
+  known = null;
+  await caches.delete(RUNTIME);
+  for (const name of await siteNames()) await caches.delete(name);
+}
+
+self.addEventListener("message", (event) => {
+  const port = event.ports[0];
+  const actions = {
+    keep: () => keepFor(port),
+    status: async () => port.postMessage(await status()),
+    remove: async () => {
+      await remove();
+      port.postMessage({ type: "removed" });
+    },
+    // Only ever sent after the reader chose to reload.
+    activate: () => self.skipWaiting(),
+  };
+  const action = actions[event.data?.type];
+  if (action) event.waitUntil(action());
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  if (request.method !== "GET") return;
+  const url = new URL(request.url);
+  if (!url.href.startsWith(SCOPE)) return;
+  url.search = "";
+  url.hash = "";
+  if (runtimeRows.has(url.href) || url.pathname.includes("/rt/")) {
+    event.respondWith(fromRuntime(request, url.href));
+  } else {
+    event.respondWith(fromSite(request, url.href));
+  }
+});
+
+async function fromRuntime(request, url) {
+  const fresh = request.cache === "reload";
+  const cache = await caches.open(RUNTIME);
+  const stored = fresh ? null : await cache.match(url);
+  if (stored) return stored;
+  // The list of runtime files belongs to the edition.
+  if (!runtimeRows.has(url)) return fromSite(request, url);
+  if (fresh && (await cache.match(url))) {
+    // The stored copy is suspect: replace it by a verified one.
+    const renewed = await fetched(url, runtimeRows.get(url), () => {});
+    await cache.put(url, renewed.clone());
+    return renewed;
+  }
+  return fetch(request);
+}
+
+async function fromSite(request, url) {
+  const name = await keptEdition();
+  if (!name || request.cache === "reload") return fetch(request);
+  const cache = await caches.open(name);
+  const page = request.mode === "navigate" && !url.endsWith("/") && !/\.\w+$/.test(url);
+  const stored = (await cache.match(url)) ?? (page ? await cache.match(`${url}/`) : undefined);
+  if (stored) return stored;
+  try {
+    return await fetch(request);
+  } catch (error) {
+    const lost = request.mode === "navigate" && (await cache.match(at("404.html")));
+    if (lost) return lost;
+    throw error;
+  }
+}

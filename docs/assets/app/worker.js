@@ -1,0 +1,284 @@
+// The one worker behind every calculator of a page: loads Python, then answers.
+//
+// Page -> worker: {id, type: "answer", slug, inputs: {name: text}}
+//                 {id, type: "convert", slug, name, text, unit}
+// Worker -> page: {type: "progress", stage, loaded, total}    bytes as they come over the network
+//                 {type: "live", version, milliseconds}       ready
+//                 {type: "busy", id, done, total, note}       a long answer on its way
+//                 {id, type: "answer", result} | {id, type: "convert", result}
+//                 {id, type: "dropped"}                       a newer request took its place
+//                 {id, type: "failed", stage: "answer", message}
+//                 {type: "failed", stage, message}            Python did not start
+//
+// Everything that crosses is plain text or a plain object. Stopping is the page's business: it
+// ends this worker and starts another.
+
+// Pyodide 0.27.1 to 0.27.7 takes a code path that crashes Safari on iPadOS 18, unless the platform
+// says "iPad"; but tablets say "MacIntel", and a worker has no maxTouchPoints to tell them from a
+// Mac. So everyone is an iPad here. Costs nothing measurable and makes all engines behave alike.
+Object.defineProperty(navigator, "platform", { get: () => "iPad", configurable: true });
+
+const BASE = new URL("../../", import.meta.url);
+const SITE_PACKAGES = "/lib/python3.12/site-packages";
+// A restart after a failure asks for fresh files, in case a stored one is damaged.
+const FRESH = self.name === "fresh";
+const began = performance.now();
+
+let stage = "start";
+let python;
+let answer;
+let convert;
+const waiting = new Map();
+
+self.addEventListener("message", ({ data }) => {
+  // One request of each kind and calculator waits at a time: a newer one makes the older pointless.
+  const key = `${data.type} ${data.slug} ${data.name ?? ""}`;
+  const older = waiting.get(key);
+  if (older) postMessage({ id: older.id, type: "dropped" });
+  waiting.set(key, data);
+  if (python) schedule();
+});
+
+// Answers run in their own turn of the event loop, so that newer messages are seen in between.
+const turn = new MessageChannel();
+turn.port1.onmessage = () => {
+  const [key, request] = waiting.entries().next().value ?? [];
+  if (!request) return;
+  waiting.delete(key);
+  serve(request);
+  if (waiting.size) schedule();
+};
+const schedule = () => turn.port2.postMessage(null);
+
+let current = null;
+
+function serve(request) {
+  current = request.id;
+  try {
+    const result =
+      request.type === "convert"
+        ? convert(request.slug, request.name, request.text, request.unit)
+        : JSON.parse(answer(request.slug, JSON.stringify(request.inputs)));
+    postMessage({ id: request.id, type: request.type, result });
+  } catch (error) {
+    // Python's last line says what; the trace is for the console.
+    console.error(error);
+    const line = String(error?.message ?? error).trim().split("\n").pop();
+    postMessage({ id: request.id, type: "failed", stage: "answer", message: line });
+  }
+  current = null;
+}
+
+
+const rows = new Map();
+const received = new Map();
+let total = 0;
+let lastReport = 0;
+
+function report(force = false) {
+  const now = performance.now();
+  if (!force && now - lastReport < 80) return;
+  lastReport = now;
+  let loaded = 0;
+  for (const bytes of received.values()) loaded += bytes;
+  postMessage({ type: "progress", stage, loaded: Math.round(Math.min(loaded, total)), total });
+}
+
+// What travels, roughly: the gzipped size where there is one.
+const weight = (row) => row.gzip ?? row.bytes;
+
+// Count a body as it arrives, without touching it.
+function counted(body, row, expected) {
+  let seen = 0;
+  return body.pipeThrough(
+    new TransformStream({
+      transform(chunk, controller) {
+        seen += chunk.byteLength;
+        received.set(row.url, weight(row) * Math.min(1, seen / expected));
+        report();
+        controller.enqueue(chunk);
+      },
+      flush() {
+        received.set(row.url, weight(row));
+        report(true);
+      },
+    }),
+  );
+}
+
+const plainFetch = self.fetch.bind(self);
+
+async function load(address) {
+  const row = rows.get(address);
+  const options = FRESH ? { cache: "reload" } : {};
+  const response = await plainFetch(address, options);
+  if (!response.ok) throw new Error(`${row.url} answered ${response.status}`);
+  return { row, response };
+}
+
+async function bytes(address) {
+  const { row, response } = await load(address);
+  // A host that compresses says so. Where one does not, take the gzipped twin and inflate it here,
+  // unless the file came from this device anyway.
+  if (
+    !response.headers.get("content-encoding") &&
+    !response.headers.get("x-kept") &&
+    self.DecompressionStream
+  ) {
+    const twin = await plainFetch(`${address}.gz`, FRESH ? { cache: "reload" } : {});
+    if (twin.ok) {
+      response.body.cancel().catch(() => {});
+      const body = counted(twin.body, row, row.gzip).pipeThrough(new DecompressionStream("gzip"));
+      const inflated = new Uint8Array(await new Response(body).arrayBuffer());
+      return checked(inflated, row);
+    }
+  }
+  const body = counted(response.body, row, row.bytes);
+  return checked(new Uint8Array(await new Response(body).arrayBuffer()), row);
+}
+
+function checked(content, row) {
+  if (content.byteLength !== row.bytes) {
+    throw new Error(`${row.url} is damaged: ${content.byteLength} of ${row.bytes} bytes`);
+  }
+  return content;
+}
+
+// The files of a zip archive whose entries are stored, as views into it.
+function* entries(archive) {
+  const view = new DataView(archive.buffer, archive.byteOffset, archive.byteLength);
+  const decoder = new TextDecoder();
+  let end = archive.byteLength - 22;
+  if (end < 0 || view.getUint32(end, true) !== 0x06054b50) throw new Error("not a zip archive");
+  let count = view.getUint16(end + 10, true);
+  let at = view.getUint32(end + 16, true);
+  for (; count > 0; count -= 1) {
+    const method = view.getUint16(at + 10, true);
+    const size = view.getUint32(at + 24, true);
+    const nameLength = view.getUint16(at + 28, true);
+    const skipped = view.getUint16(at + 30, true) + view.getUint16(at + 32, true);
+    const local = view.getUint32(at + 42, true);
+    if (method !== 0) throw new Error("a compressed entry");
+    const name = decoder.decode(archive.subarray(at + 46, at + 46 + nameLength));
+    const start =
+      local + 30 + view.getUint16(local + 26, true) + view.getUint16(local + 28, true);
+    yield [name, archive.subarray(start, start + size)];
+    at += 46 + nameLength + skipped;
+  }
+}
+
+// Put an archive's files into Python's file system without copying them. The files stay views into
+// the archive: unpacking 130 files takes milliseconds, Python's own unpacker takes hundreds.
+function unpack(FS, archive) {
+  const made = new Set();
+  for (const [name, content] of entries(archive)) {
+    const path = `${SITE_PACKAGES}/${name}`;
+    const folder = path.slice(0, path.lastIndexOf("/"));
+    if (!made.has(folder)) {
+      FS.mkdirTree(folder);
+      made.add(folder);
+    }
+    FS.writeFile(path, content, { canOwn: true });
+  }
+}
+
+async function manifest() {
+  const response = await plainFetch(new URL("rt/runtime.json", BASE), { cache: "no-cache" });
+  if (!response.ok) throw new Error(`rt/runtime.json answered ${response.status}`);
+  const content = await response.json();
+  if (content.missing) {
+    const error = new Error(content.missing);
+    error.stage = "missing";
+    throw error;
+  }
+  return content;
+}
+
+async function boot() {
+  const { files, version } = await manifest();
+  const address = {};
+  for (const row of files) {
+    const url = new URL(row.url, BASE).href;
+    rows.set(url, row);
+    received.set(row.url, 0);
+    total += weight(row);
+    address[row.url.split("/").pop()] = url;
+  }
+  stage = "download";
+  report(true);
+
+  // All downloads at once; Pyodide's own requests are served from these.
+  const started = new Map();
+  for (const name of ["numpy.zip", "calc.zip", "stdlib.zip"]) {
+    const promise = bytes(address[name]);
+    promise.catch(() => {});
+    started.set(address[name], promise);
+  }
+  self.fetch = async (resource, options) => {
+    const url = new URL(resource?.url ?? resource, self.location.href).href;
+    if (started.has(url)) return new Response(await started.get(url));
+    if (!rows.has(url)) return plainFetch(resource, options);
+    const { row, response } = await load(url);
+    if (!url.endsWith(".wasm")) {
+      received.set(row.url, weight(row));
+      return response;
+    }
+    // The engine keeps compiled code only for the response exactly as it came, so count a copy.
+    const copy = response.clone();
+    new Response(counted(copy.body, row, row.bytes)).arrayBuffer().catch(() => {});
+    return response;
+  };
+  // Pyodide only warns when this fails and would then wait for ever.
+  const wasmFailed = new Promise((_, reject) => {
+    const real = WebAssembly.instantiateStreaming;
+    WebAssembly.instantiateStreaming = (...all) =>
+      real.apply(WebAssembly, all).catch((error) => {
+        reject(error);
+        throw error;
+      });
+  });
+  wasmFailed.catch(() => {});
+
+  const indexURL = new URL(".", address["pyodide.mjs"]).href;
+  const script = import(address["pyodide.asm.js"]);
+  script.catch(() => {});
+  const { loadPyodide } = await import(address["pyodide.mjs"]);
+  await script;
+  const loaded = await Promise.race([
+    wasmFailed,
+    loadPyodide({
+      indexURL,
+      stdLibURL: address["stdlib.zip"],
+      fsInit: async (FS) => {
+        FS.mkdirTree(SITE_PACKAGES);
+        for (const name of ["numpy.zip", "calc.zip"]) {
+          unpack(FS, await started.get(address[name]));
+        }
+        // A rejected standard library would only be logged: wait for it here to hear of it.
+        await started.get(address["stdlib.zip"]);
+        stage = "python";
+        report(true);
+      },
+    }),
+  ]);
+  self.fetch = plainFetch;
+  stage = "calc";
+  report(true);
+  const module = loaded.pyimport("calc.browser");
+  module.set_progress((done, all, note) => {
+    postMessage({ type: "busy", id: current, done, total: all, note: String(note ?? "") });
+  });
+  answer = module.answer;
+  convert = module.convert;
+  python = loaded;
+  // For the test that holds the tablet trap shut: 0 means the crashing path is off.
+  const trap = loaded._module._PyEM_CountArgsPtr;
+  postMessage({ type: "live", version, milliseconds: performance.now() - began, trap });
+  if (waiting.size) schedule();
+}
+
+boot().catch((error) => {
+  console.error(error);
+  const message = String(error?.message ?? error).trim().split("\n").pop();
+  postMessage({ type: "failed", stage: error?.stage ?? stage, message });
+});

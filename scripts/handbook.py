@@ -1,0 +1,158 @@
+"""Python-Markdown extension: computed numbers, tables, pictures and calculators in pages.
+
+In a sentence, ``{{ expression | style }}`` becomes the number that `calc.prose` computes. Alone
+on a line, an expression may also give a table or a picture. A fence
+
+    ```calculator fin-check
+    thickness = 1/8 in
+    ```
+
+becomes the calculator with those inputs filled in and already answered. Whatever cannot be
+computed raises, so that the build fails and names file and line: a silent gap would be a wrong
+number in print. The extension knows nothing of any one site generator.
+"""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from markdown import Markdown
+from markdown.extensions import Extension
+from markdown.preprocessors import Preprocessor
+
+from calc import calculators, prose
+from calc.errors import InputError, ValidityError
+from calc.render import html
+from calc.report import Figure, Table
+
+FENCE = re.compile(r"^(?P<mark>`{3,}|~{3,})\s*(?P<info>[^`]*)$")
+EXPRESSION = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\{\{\s*(?P<body>.+?)\s*\}\}")
+
+
+class PageError(Exception):
+    """A page asks for something that cannot be computed."""
+
+
+class Computed(Preprocessor):
+    """Replaces expressions and calculator fences before any other Markdown is read."""
+
+    def __init__(self, md: Markdown) -> None:
+        super().__init__(md)
+        self.figures = 0
+
+    def run(self, lines: list[str]) -> list[str]:
+        """Return the page's lines with everything computed put in place."""
+        self.figures = 0
+        out: list[str] = []
+        index = 0
+        while index < len(lines):
+            line = lines[index]
+            fence = FENCE.match(line)
+            if fence is None:
+                out.append(self._line(line))
+                index += 1
+                continue
+            end = index + 1
+            while end < len(lines) and not lines[end].strip().startswith(fence["mark"]):
+                end += 1
+            info = fence["info"].split()
+            if info[:1] == ["calculator"]:
+                out += ["", self._calculator(info[1:], lines[index + 1 : end], line), ""]
+            else:
+                out += lines[index : end + 1]
+            index = end + 1
+        return out
+
+    def _line(self, line: str) -> str:
+        whole = re.fullmatch(r"\s*\{\{\s*(.+?)\s*\}\}\s*", line)
+        if whole and "}}" not in whole[1]:
+            found, style = self._evaluate(whole[1], line)
+            if isinstance(found, Table | Figure):
+                return "\n" + self._block(found) + "\n"
+            return self._shown(found, style, line)
+
+        def put(match: re.Match[str]) -> str:
+            if match["code"]:
+                return match["code"]
+            found, style = self._evaluate(match["body"], line)
+            return self._shown(found, style, line)
+
+        return EXPRESSION.sub(put, line)
+
+    def _evaluate(self, body: str, line: str) -> tuple[Any, str]:
+        expression, _, style = body.partition("|")
+        try:
+            found = eval(expression, {"__builtins__": {}}, prose.NAMES)
+        except Exception as problem:
+            raise self._fault(f"{{{{ {body} }}}}: {problem}", line) from problem
+        return found, style.strip()
+
+    def _shown(self, found: Any, style: str, line: str) -> str:
+        try:
+            text = escape(prose.shown(found, style))
+        except Exception as problem:
+            raise self._fault(f"{problem}", line) from problem
+        source = getattr(found, "source", "")
+        title = f' title="{escape(source)}"' if source else ""
+        return self.md.htmlStash.store(f'<span class="fs-num"{title}>{text}</span>')
+
+    def _block(self, found: Table | Figure) -> str:
+        self.figures += 1
+        if isinstance(found, Table):
+            rendered = html.table_html(found, "inch")
+        else:
+            rendered = html.figure_html(found, "inch", f"page-figure-{self.figures}")
+        return self.md.htmlStash.store(rendered)
+
+    def _calculator(self, words: list[str], body: list[str], line: str) -> str:
+        texts: dict[str, str] = {}
+        for row in body:
+            if row.strip():
+                name, equals, text = row.partition("=")
+                if not equals:
+                    raise self._fault(f"calculator input {row!r} is not name = value", row)
+                texts[name.strip()] = text.strip()
+        if len(words) != 1:
+            raise self._fault("a calculator fence names one calculator", line)
+        try:
+            calculator = calculators.load(words[0])
+            full = calculator.complete(texts)
+            values, errors = calculator.read(full)
+            if errors:
+                raise next(iter(errors.values()))
+            report = calculators.answer(calculator, values)
+        except (InputError, ValidityError) as problem:
+            raise self._fault(str(problem), line) from problem
+        return self.md.htmlStash.store(html.block(calculator, full, values, report))
+
+    def _fault(self, message: str, line: str) -> PageError:
+        where = "page"
+        relative = (
+            self.md.treeprocessors["relpath"] if "relpath" in self.md.treeprocessors else None
+        )
+        file = getattr(relative, "file", None)
+        if file is not None:
+            where = str(file.src_uri)
+            for number, text in enumerate(
+                Path(file.abs_src_path).read_text(encoding="utf-8").splitlines(), 1
+            ):
+                if text.strip() == line.strip():
+                    where += f", line {number}"
+                    break
+        return PageError(f"{where}: {message}")
+
+
+class Handbook(Extension):
+    """Registers the computed-text step ahead of fences and HTML blocks."""
+
+    def extendMarkdown(self, md: Markdown) -> None:  # noqa: N802, the library's name
+        """Add the preprocessor."""
+        md.preprocessors.register(Computed(md), "finstock", 60)
+
+
+def makeExtension(**options: Any) -> Handbook:  # noqa: N802, the library's name
+    """Return the extension, as Python-Markdown looks for it."""
+    return Handbook(**options)

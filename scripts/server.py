@@ -1,0 +1,116 @@
+"""Serve a built site on loopback the way a good static host would.
+
+Precompressed twins, right media types, cache lifetimes by kind of address, the security headers
+the site is written for. `mkdocs serve` is for people who edit; this is for reading and for tests.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any, ClassVar
+from urllib.parse import unquote, urlsplit
+
+# No inline script, no eval beyond compiling WebAssembly, no other origin. Styles: the theme sets a
+# few inline ones, drawings carry their own.
+POLICY = (
+    "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; worker-src 'self'; "
+    "connect-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
+    "style-src 'self' 'unsafe-inline'; manifest-src 'self'; base-uri 'self'; "
+    "form-action 'self'; frame-ancestors 'none'"
+)
+
+TYPES = {
+    ".mjs": "text/javascript",
+    ".js": "text/javascript",
+    ".wasm": "application/wasm",
+    ".webmanifest": "application/manifest+json",
+    ".woff2": "font/woff2",
+}
+
+
+class Handler(SimpleHTTPRequestHandler):
+    """One request; the server's `intercept` may answer it first (tests break things with it)."""
+
+    protocol_version = "HTTP/1.1"
+    extensions_map: ClassVar[dict[str, str]] = {**SimpleHTTPRequestHandler.extensions_map, **TYPES}
+
+    def do_GET(self) -> None:
+        """Answer with the precompressed twin where there is one and the reader accepts it."""
+        server: Any = self.server
+        path = unquote(urlsplit(self.path).path)
+        server.seen.append(path)
+        if server.intercept is not None and server.intercept(self, path):
+            return
+        local = Path(self.translate_path(path))
+        twin = local.with_name(local.name + ".gz")
+        accepted = self.headers.get("Accept-Encoding", "")
+        if server.compress and "gzip" in accepted and local.is_file() and twin.is_file():
+            content = twin.read_bytes()
+            self.send_response(200)
+            self.send_header("Content-Type", self.guess_type(str(local)))
+            self.send_header("Content-Encoding", "gzip")
+            self.send_header("Content-Length", str(len(content)))
+            self.end_headers()
+            self.wfile.write(content)
+            return
+        if not local.exists():
+            self._lost(Path(self.directory) / "404.html")
+            return
+        super().do_GET()
+
+    def _lost(self, page: Path) -> None:
+        content = page.read_bytes() if page.is_file() else b"Not found"
+        self.send_response(404)
+        self.send_header("Content-Type", "text/html")
+        self.send_header("Content-Length", str(len(content)))
+        self.end_headers()
+        self.wfile.write(content)
+
+    def end_headers(self) -> None:
+        """Add what every answer carries: how long it lasts and what a page may do."""
+        lasting = "/rt/" in self.path and not self.path.endswith("runtime.json")
+        self.send_header(
+            "Cache-Control", "public, max-age=31536000, immutable" if lasting else "no-cache"
+        )
+        self.send_header("Content-Security-Policy", POLICY)
+        self.send_header("X-Content-Type-Options", "nosniff")
+        self.send_header("Referrer-Policy", "no-referrer")
+        super().end_headers()
+
+    def log_message(self, format: str, *args: Any) -> None:
+        """Stay quiet: the person reads progress lines, not an access log."""
+
+
+class Server(ThreadingHTTPServer):
+    """A static server on loopback, in a thread of its own."""
+
+    daemon_threads = True
+    allow_reuse_address = True
+
+    def __init__(self, site: Path, port: int = 0, *, compress: bool = True) -> None:
+        self.compress = compress
+        self.seen: list[str] = []
+        self.intercept: Callable[[Handler, str], bool] | None = None
+        super().__init__(("127.0.0.1", port), partial(Handler, directory=str(site)))
+
+    @property
+    def address(self) -> str:
+        """Return the site's address, ending in a slash."""
+        return f"http://127.0.0.1:{self.server_port}/"
+
+    def start(self) -> Server:
+        """Serve in the background."""
+        threading.Thread(target=self.serve_forever, args=(0.05,), daemon=True).start()
+        return self
+
+    def stop(self) -> None:
+        """Stop serving and let go of the port."""
+        self.shutdown()
+        self.server_close()
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """Ignore readers who hang up."""

@@ -1,0 +1,57 @@
+"""Set everything up and run every check: ``./scripts/test`` (``--fast`` leaves the browser out)."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+
+from scripts import build, environment
+from scripts.runtime import ROOT
+from scripts.say import Failure, step
+
+# A port of its own: instant navigation needs the address that the site was built for.
+PORT = 8737
+
+
+def check(what: str, arguments: list[str], **more: str) -> None:
+    """Run one tool of the environment in plain sight; raise if it is not content."""
+    step(what)
+    # One thread per process: small matrices gain nothing from more, and timings stay calm.
+    settings = {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    done = subprocess.run(
+        [str(environment.PYTHON), "-m", *arguments], cwd=ROOT, env=settings, check=False
+    )
+    if done.returncode:
+        raise Failure(f"{what}: failed, see above.")
+
+
+def main() -> int:
+    """Run the steps; return the exit status."""
+    parser = argparse.ArgumentParser(prog="scripts/test", description=__doc__)
+    parser.add_argument("--fast", action="store_true", help="leave out the browser tests")
+    options = parser.parse_args()
+    try:
+        environment.ensure()
+        check("Style (ruff)", ["ruff", "check", "."])
+        check("Types (mypy)", ["mypy"])
+        check("Fast tests", ["pytest", "--ignore=tests/browser", "-n", str(os.cpu_count() or 1)])
+        if not options.fast:
+            browser = environment.chromium()
+            site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
+            check(
+                "Browser tests",
+                ["pytest", "tests/browser"],
+                CHROMIUM=browser,
+                FINSTOCK_TEST_SITE=str(site),
+            )
+    except Failure as failure:
+        print(failure, file=sys.stderr)
+        return 1
+    step("All passed")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

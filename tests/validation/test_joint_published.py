@@ -1,0 +1,156 @@
+"""Root joint against hand arithmetic, a fibre model and a ring of straight beams."""
+
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calc import joint
+
+ANC = tomllib.loads((Path(__file__).parent / "data/anc_18_glue.toml").read_text())
+PSI = 6894.757293168
+
+
+def test_anc_18_allowables():
+    """The weaker wood sets an even glue line, a third of it an uneven one, as printed."""
+    spruce = ANC["spruce_shear_psi"] * PSI
+    assert joint.allowable(24e6, spruce) == spruce
+    third = joint.allowable(24e6, spruce, uneven=True) / PSI
+    assert third == pytest.approx(ANC["web_to_flange_psi"], abs=ANC["tolerance_psi"])
+
+
+def test_butt_by_hand():
+    """A 3 mm edge: M = 1e6 * 0.003^2 / 6 = 1.5 N m/m, V = 2/3 * 2e6 * 0.003 = 4000 N/m."""
+    line = joint.butt(thickness=0.003, shear=2e6, tension=1e6)
+    assert line.moment == pytest.approx(1.5)
+    assert line.shear == pytest.approx(4000.0)
+
+
+def test_fillet_by_hand():
+    """A filleted 3 mm fin, equal moduli, is a plain section of width t + 2a.
+
+    r = 5 mm: a = 0.585786 * 5 = 2.92893 mm, width 8.85786 mm; toe at 1 MPa:
+    M = 1e6 * 0.00885786^2 / 6 = 13.077 N m/m. V = 1e6 (0.002 + 2 * 0.00292893) = 7857.9 N/m.
+    """
+    line = joint.filleted(
+        thickness=0.003,
+        radius=0.005,
+        fin_modulus=2e9,
+        fillet_modulus=2e9,
+        butt_tension=1e9,
+        toe_tension=1e6,
+        face_shear=1e9,
+        tube_shear=1e6,
+    )
+    assert line.moment == pytest.approx(13.077, rel=1e-4)
+    assert line.shear == pytest.approx(7857.9, rel=1e-4)
+    assert "toe" in line.limit
+
+
+def test_fillet_fibres():
+    """A composite section summed fibre by fibre gives the same first failure."""
+    t, r, ef, eg = 0.0025, 0.004, 6e9, 1.5e9
+    a = (2 - math.sqrt(2)) * r
+    z = (np.arange(400_000) + 0.5) / 400_000 * (t / 2 + a)
+    dz = z[1] - z[0]
+    e = np.where(z < t / 2, ef, eg)
+    stiffness = 2 * np.sum(e * z**2) * dz
+    stress = e * z / stiffness
+    pull = np.sum(stress[z > t / 2]) * dz
+    butt_tension, toe, face = 8e6, 5e6, 3e6
+    whole = min(
+        butt_tension / stress[z < t / 2].max(), toe / stress[z > t / 2].max(), face * a / pull
+    )
+    e = np.where(z < t / 2, 0.0, eg)
+    stress = e * z / (2 * np.sum(e * z**2) * dz)
+    alone = min(toe / stress.max(), face * a / (np.sum(stress) * dz))
+    ours = joint.filleted(
+        thickness=t,
+        radius=r,
+        fin_modulus=ef,
+        fillet_modulus=eg,
+        butt_tension=butt_tension,
+        toe_tension=toe,
+        face_shear=face,
+        tube_shear=1e6,
+    )
+    assert ours.moment == pytest.approx(max(whole, alone), rel=1e-4)
+
+
+def test_tab_by_hand():
+    """A 12 mm tab under 20 N m/m and 500 N/m.
+
+    H = 20 / 0.012 = 1666.7 N/m; wall asks 2166.7 of 30e6 * 0.0005 = 15000 N/m: ratio 6.92;
+    end asks 1666.7 of 2/3 * 2e6 * 0.003 = 4000 N/m: ratio 2.4.
+    """
+    wall, end = joint.tab_margins(
+        moment=20.0,
+        shear=500.0,
+        depth=0.012,
+        thickness=0.003,
+        end_shear=2e6,
+        wall=0.0005,
+        wall_strength=30e6,
+    )
+    assert wall.ratio == pytest.approx(6.923, abs=1e-3)
+    assert end.ratio == pytest.approx(2.4, abs=1e-6)
+
+
+def ring_of_beams(*, radius, stiffness, count, loaded, n=360):
+    """Rotation of a free ring of straight beams at a loaded fin under a unit moment.
+
+    Plane frame elements (R. D. Cook, Concepts and Applications of Finite Element Analysis, ch. 2),
+    made nearly inextensible; the moments are balanced by an even tangential shear flow.
+    """
+    angle = 2 * np.pi * np.arange(n) / n
+    x, y = radius * np.cos(angle), radius * np.sin(angle)
+    k = np.zeros((3 * n, 3 * n))
+    axial = stiffness / radius**2 * 1e5
+    for i in range(n):
+        j = (i + 1) % n
+        dx, dy = x[j] - x[i], y[j] - y[i]
+        length = math.hypot(dx, dy)
+        c, s = dx / length, dy / length
+        e, f = axial / length, stiffness / length**3
+        local = np.array(
+            [
+                [e, 0, 0, -e, 0, 0],
+                [0, 12 * f, 6 * f * length, 0, -12 * f, 6 * f * length],
+                [0, 6 * f * length, 4 * f * length**2, 0, -6 * f * length, 2 * f * length**2],
+                [-e, 0, 0, e, 0, 0],
+                [0, -12 * f, -6 * f * length, 0, 12 * f, -6 * f * length],
+                [0, 6 * f * length, 2 * f * length**2, 0, -6 * f * length, 4 * f * length**2],
+            ]
+        )
+        turn = np.kron(np.eye(2), np.array([[c, s, 0], [-s, c, 0], [0, 0, 1]]))
+        at = [3 * i, 3 * i + 1, 3 * i + 2, 3 * j, 3 * j + 1, 3 * j + 2]
+        k[np.ix_(at, at)] += turn.T @ local @ turn
+    load = np.zeros(3 * n)
+    fins = [m * n // count for m in range(count if loaded == "all" else 1)]
+    for fin in fins:
+        load[3 * fin + 2] += 1.0
+    flow = -len(fins) / (radius * n)
+    load[0::3] += -flow * np.sin(angle)
+    load[1::3] += flow * np.cos(angle)
+    moved = np.linalg.lstsq(k, load, rcond=1e-12)[0]
+    # The work of the whole self-balanced load does not see rigid motion: 2 U = work.
+    return float(load @ moved) / len(fins)
+
+
+@pytest.mark.parametrize(("count", "together"), [(3, True), (4, True), (1, False)])
+def test_wall_spring_ring(count, together):
+    """The tube's spring meets a ring of straight beams within 0.3 per cent."""
+    modulus, wall, diameter = 3e9, 0.001, 0.05
+    radius = 0.5 * (diameter - wall)
+    compliance = ring_of_beams(
+        radius=radius,
+        stiffness=modulus * wall**3 / 12,
+        count=count,
+        loaded="all" if together else "one",
+    )
+    ours = joint.wall_spring(
+        modulus=modulus, wall=wall, diameter=diameter, count=count, together=together
+    )
+    assert ours == pytest.approx(1 / compliance, rel=3e-3)

@@ -1,0 +1,74 @@
+"""Moisture and slope of grain against the Wood Handbook's tables and worked example."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calc import moisture as damp
+from calc.layup import hankinson
+
+CASE = tomllib.loads(
+    (Path(__file__).parent / "data" / "wood_moisture_handbook_2021.toml").read_text(
+        encoding="utf-8"
+    )
+)
+
+
+def test_white_ash_example():
+    """The handbook's worked example of eq. 5-3."""
+    case = CASE["example"]
+    found = damp.property_at(
+        at_twelve=case["at_twelve"],
+        green=case["green"],
+        moisture=case["moisture"],
+        intersection=case["intersection"],
+    )
+    assert found == pytest.approx(case["answer"], rel=case["tolerance"])
+
+
+def test_equilibrium_moisture_row():
+    """Nineteen humidities at 21.1 °C."""
+    case = CASE["equilibrium"]
+    found = damp.equilibrium_moisture(
+        temperature=case["temperature"], humidity=np.array(case["humidity"]) / 100.0
+    )
+    np.testing.assert_allclose(found * 100.0, case["moisture"], atol=case["tolerance"])
+
+
+@pytest.mark.parametrize(
+    ("key", "across", "exponent"),
+    [("bending", 0.1, 1.5), ("impact", 0.05, 1.5), ("compression", 0.1, 2.5)],
+)
+def test_slope_of_grain(key, across, exponent):
+    """Hankinson's formula with the handbook's exponents against its own table of tests."""
+    case = CASE["slope"]
+    angle = np.arctan(1.0 / np.array(case["run"], float))
+    found = hankinson(1.0, across, angle, exponent=exponent) * 100.0
+    np.testing.assert_allclose(found, case[key], atol=case[f"{key}_tolerance"])
+
+
+def test_white_ash_specific_gravity():
+    """Specific gravity at 12 % from the basic one."""
+    case = CASE["specific_gravity"]
+    found = damp.specific_gravity_at(basic=case["basic"], moisture=0.12)
+    assert found == pytest.approx(case["at_twelve"], rel=case["tolerance"])
+
+
+@pytest.mark.parametrize("species", ["yellow_birch", "basswood", "sitka_spruce", "yellow_poplar"])
+def test_dimensional_change_coefficients(species):
+    """Coefficients from total shrinkage agree with the handbook's own within its rounding."""
+    case = CASE["coefficients"][species]
+    found = [damp.swelling_coefficient(total=total) / 100.0 for total in case["shrinkage"]]
+    np.testing.assert_allclose(
+        found, case["coefficient"], rtol=CASE["coefficients"]["tolerance"]
+    )
+
+
+def test_slopes_in_two_directions_combine():
+    """1 in 18 and 1 in 12 together are 1 in 10 (p. 5-30)."""
+    assert 1.0 / math.hypot(1 / 18, 1 / 12) == pytest.approx(10.0, abs=0.05)
