@@ -6,24 +6,33 @@ wavenumber ``k = omega / U`` only. They are computed once per planform; a materi
 small eigenvalue problem.
 
 Flutter is found by the classical artificial-damping (V-g) method, exact at the boundary where
-the damping needed is zero: for each wavenumber ::
+the damping needed is zero: for each wavenumber, on mass-normalised modes, ::
 
-    (1 + i g) / omega^2  K x = [ M + rho / (2 k^2) Q(k) ] x,   U = omega / k
+    mu x = Lambda^-1 [ k^2 + rho / 2 Q(k) ] x,   mu = (1 + i g) / U^2,   omega = k U
 
-and branches are followed by mode shape. Damping away from the boundary comes from the p-k form ::
+A fin at low speed is damped, so the lowest speed at which any ``mu`` is real and positive is the
+onset of flutter. Branches over k are followed by mode shape.
+
+Damping away from the boundary comes from the p-k form ::
 
     (p^2 M + K - q_dyn Q(k)) x = 0   with   Im p = k U
 
 after H. J. Hassig, "An approximate true damping solution of the flutter equation by determinant
-iteration", J. Aircraft 8 (1971) 885, solved over a grid of wavenumbers instead of by iteration.
+iteration", J. Aircraft 8 (1971) 885, started from a grid of wavenumbers. Over speed the roots are
+followed by mode shape.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from calc.plate import Basis
 
 Real = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -32,6 +41,12 @@ SUBSONIC_LIMIT = 0.9
 """Highest Mach number at which the linear subsonic theory is used (see `docs/reference`)."""
 STATIC = 0.1
 """Below this share of the first natural frequency a root counts as static, not as flutter."""
+LOWEST_S = 0.012
+"""End of the search for flutter, in the interpolation variable."""
+FINER = 5
+"""How much finer wavenumbers are taken where branches were not followed well enough."""
+REFINEMENTS = 7
+"""Most steps by which a flutter boundary is closed in on."""
 SUPERSONIC_START = 1.2
 """Lowest Mach number at which the linear supersonic theory is used."""
 
@@ -67,6 +82,13 @@ class AirForces:
         s = np.asarray(wavenumbers, float) / (np.asarray(wavenumbers, float) + self.scale)
         return lagrange(s, s_nodes)
 
+    def weight_slopes(self, wavenumbers: Real) -> Real:
+        """Return ``(n, n_k)`` derivatives of the weights over the wavenumber [m/rad]."""
+        k = np.asarray(wavenumbers, float)
+        s_nodes = self.nodes / (self.nodes + self.scale)
+        stretch = self.scale / (k + self.scale) ** 2
+        return lagrange_slope(k / (k + self.scale), s_nodes) * stretch[:, None]
+
     def at(self, wavenumbers: Real) -> Complex:
         """Return ``(…, n_m, n_wavenumbers, m, m)`` interpolated forces."""
         shape = self.forces.shape
@@ -76,12 +98,19 @@ class AirForces:
 
 def lagrange(at: Real, nodes: Real) -> Real:
     """Return ``(n, n_nodes)`` Lagrange weights, so that ``weights @ values`` interpolates."""
-    out = np.ones((np.size(at), nodes.size))
-    for j, node in enumerate(nodes):
-        for m, other in enumerate(nodes):
-            if m != j:
-                out[:, j] *= (at - other) / (node - other)
-    return out
+    same = np.eye(nodes.size, dtype=bool)
+    above = np.where(same, 1.0, np.reshape(at, (-1, 1, 1)) - nodes)
+    below = np.where(same, 1.0, nodes[:, None] - nodes)
+    return np.asarray(above.prod(axis=-1) / below.prod(axis=-1))
+
+
+def lagrange_slope(at: Real, nodes: Real) -> Real:
+    """Return the derivatives ``(n, n_nodes)`` of the weights of `lagrange`."""
+    # the weights at the nodes' own derivatives: weights are exact for polynomials of this degree
+    powers = np.arange(nodes.size)
+    slope = powers[1:] * np.reshape(at, (-1, 1)) ** powers[:-1]
+    inverse = np.linalg.inv(nodes[:, None] ** powers)
+    return np.asarray(slope @ inverse[1:])
 
 
 def node_wavenumbers(chord: float, *, count: int = 6, highest: float = 2.0) -> tuple[Real, float]:
@@ -97,7 +126,7 @@ def node_wavenumbers(chord: float, *, count: int = 6, highest: float = 2.0) -> t
     return scale * s / (1.0 - s), scale
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class AirGrid:
     """How a fin's panel answers motion, computed once per planform for every material.
 
@@ -133,6 +162,40 @@ class AirGrid:
         )
         lifted = np.swapaxes(load, -1, -2)[..., None, None, :, :]
         return AirForces(self.machs, self.nodes, self.scale, lifted @ (self.response @ wash))
+
+    def on_modes(self, basis: Basis, shapes: Real) -> AirForces:
+        """Return the forces on modes that are sums of the functions of a plate's basis.
+
+        The same as `modal`, cheaper for many candidates: the forces on the basis are kept.
+
+        Parameters
+        ----------
+        basis
+            The plate's functions.
+        shapes
+            ``(…, n, m)`` their coefficients in each mode.
+        """
+        n, m = shapes.shape[-2:]
+        machs, nodes = self.machs.size, self.nodes.size
+        # real and imaginary parts side by side: (n, mach, node, part, n) as one real matrix
+        right = _on_basis(self, basis).reshape(-1, n) @ shapes
+        right = right.reshape(*shapes.shape[:-2], n, machs * nodes * 2 * m)
+        out = (np.swapaxes(shapes, -1, -2) @ right).reshape(
+            *shapes.shape[:-2], m, machs, nodes, 2, m
+        )
+        paired = out[..., 0, :] + 1j * out[..., 1, :]
+        return AirForces(self.machs, self.nodes, self.scale, np.moveaxis(paired, -4, -2))
+
+
+@lru_cache(maxsize=32)
+def _on_basis(grid: AirGrid, basis: Basis) -> Real:
+    """Return ``(n, n_m, n_k, 2, n)`` forces on a basis, real and imaginary part."""
+    load = basis.values(grid.load_points)
+    control = basis.values(grid.control_points)
+    slope = basis.slopes(grid.control_points)[0]
+    wash = slope + 1j * grid.nodes[:, None, None] * control
+    forces = load.T @ (grid.response @ wash)
+    return np.ascontiguousarray(np.moveaxis(np.stack([forces.real, forces.imag]), (3, 0), (0, 3)))
 
 
 def air_grid(
@@ -175,32 +238,19 @@ class Flutter:
     shape: Complex
 
 
-def _follow(vectors: Complex, previous: Complex) -> NDArray[np.intp]:
-    """Return for each branch the column of `vectors` most like it, each column used once."""
-    likeness = np.abs(np.einsum("...ij,...ik->...jk", previous.conj(), vectors))
-    count = likeness.shape[-1]
-    taken = np.empty(likeness.shape[:-1], dtype=np.intp)
-    work = likeness.reshape(-1, count, count).copy()
-    flat = taken.reshape(-1, count)
-    rows = np.arange(work.shape[0])
-    for _ in range(count):
-        best = work.reshape(work.shape[0], -1).argmax(axis=1)
-        branch, column = best // count, best % count
-        flat[rows, branch] = column
-        work[rows, branch, :] = -1.0
-        work[rows, :, column] = -1.0
-    return taken
-
-
 def flutter(
     forces: AirForces,
     *,
     frequency: Real,
     density: Real | float,
     damping: float = 0.0,
-    count: int = 48,
+    count: int = 14,
 ) -> Flutter:
     """Return the lowest flutter speed of each candidate at each Mach number of `forces`.
+
+    Roots are computed at `count` wavenumbers, each branch is followed by shape and drawn between
+    them as a cubic with the exact slopes of the roots, and the lowest crossing is then closed in
+    on by Newton steps.
 
     Parameters
     ----------
@@ -220,117 +270,216 @@ def flutter(
     Flutter
         Arrays of shape ``(…, n_m)``.
     """
+    lead = forces.forces.shape[:-3]
+    m = forces.forces.shape[-1]
+    natural = np.broadcast_to(frequency[..., None, :], (*lead, m)).reshape(-1, m)
+    problem = _Problem(
+        forces=forces,
+        table=(
+            forces.forces.reshape(-1, forces.nodes.size, m, m)
+            * (0.5 * np.broadcast_to(density, lead).reshape(-1, 1) / natural**2)[:, None, :, None]
+        ).reshape(-1, forces.nodes.size, m * m),
+        inverse=1.0 / natural**2,
+    )
     s_top = forces.nodes[-1] / (forces.nodes[-1] + forces.scale)
-    s = np.linspace(s_top, 0.012, count)
-    ks = forces.scale * s / (1.0 - s)
-    vectors, values = _branches(forces.at(ks), frequency, density, ks)
-    order = np.broadcast_to(
-        np.arange(values.shape[-1]), (*values.shape[:-2], values.shape[-1])
-    ).copy()
-    tracked = np.empty_like(values)
-    previous = np.take_along_axis(vectors[..., 0, :, :], order[..., None, :], axis=-1)
-    tracked[..., 0, :] = np.take_along_axis(values[..., 0, :], order, axis=-1)
-    for step in range(1, count):
-        order = _follow(vectors[..., step, :, :], previous)
-        previous = np.take_along_axis(vectors[..., step, :, :], order[..., None, :], axis=-1)
-        tracked[..., step, :] = np.take_along_axis(values[..., step, :], order, axis=-1)
-    real = tracked.real
-    usable = real > 0.0
-    omega = np.where(usable, 1.0 / np.sqrt(np.where(usable, real, 1.0)), np.nan)
-    g = np.where(usable, tracked.imag / np.where(usable, real, 1.0), np.nan)
-    before, after = g[..., :-1, :] - damping, g[..., 1:, :] - damping
-    with np.errstate(invalid="ignore", divide="ignore"):
-        crossing = (before <= 0.0) & (after > 0.0)
-        # a root whose frequency has sunk to nothing is divergence, which is asked for separately
-        crossing &= omega[..., 1:, :] > STATIC * frequency[..., None, None, :1]
-        part = np.where(crossing, before / (before - after), 0.0)
-    k_cross = ks[:-1, None] + part * (ks[1:] - ks[:-1])[:, None]
-    omega_cross = omega[..., :-1, :] + part * (omega[..., 1:, :] - omega[..., :-1, :])
-    u_cross = np.where(crossing, omega_cross / k_cross, np.inf)
-    flat = u_cross.reshape(*u_cross.shape[:-2], -1)
-    first = flat.argmin(axis=-1)
-    lowest = np.take_along_axis(flat, first[..., None], axis=-1)[..., 0]
-    k_low = np.take_along_axis(
-        np.broadcast_to(k_cross, u_cross.shape).reshape(flat.shape), first[..., None], axis=-1
-    )[..., 0]
-    return _refine(forces, frequency, density, damping, lowest, k_low, ks)
+    s = np.linspace(s_top, LOWEST_S, count)
+    static = STATIC * natural[:, 0]
+    every = np.arange(natural.shape[0])
+    rows, k, mu, vector, doubtful = _onset(problem, every, s, damping, static)
+    if doubtful.size:
+        finer = np.linspace(s_top, LOWEST_S, FINER * count)
+        again = _onset(problem, doubtful, finer, damping, static)
+        kept = ~np.isin(rows, doubtful)
+        rows, k, mu, vector = (
+            np.concatenate([first[kept], second])
+            for first, second in zip((rows, k, mu, vector), again, strict=False)
+        )
+    shape = (*lead, m)
+    speed = np.full(natural.shape[0], np.inf)
+    wavenumber = np.full(natural.shape[0], np.nan)
+    shapes = np.zeros(natural.shape, dtype=complex)
+    speed[rows], wavenumber[rows], shapes[rows] = 1.0 / np.sqrt(mu), k, vector
+    return Flutter(
+        speed=speed.reshape(lead),
+        frequency=np.where(np.isfinite(speed), speed * wavenumber, np.nan).reshape(lead),
+        wavenumber=wavenumber.reshape(lead),
+        shape=shapes.reshape(shape),
+    )
 
 
-def _branches(
-    q: Complex, frequency: Real, density: Real | float, ks: Real
-) -> tuple[Complex, Complex]:
-    """Return eigenvectors and eigenvalues (1 + i g) / omega^2 at wavenumbers ``(…, n_m, w)``."""
-    rho = np.asarray(density, float)[..., None, None, None]
-    m = q.shape[-1]
-    inverse = 1.0 / frequency**2
-    matrix = np.eye(m) + rho / (2.0 * ks[:, None, None] ** 2) * q
-    matrix = inverse[..., None, None, :, None] * matrix
+def _onset(
+    problem: _Problem, rows: NDArray[np.intp], s: Real, damping: float, static: Real
+) -> tuple[NDArray[np.intp], Real, Real, Complex, NDArray[np.intp]]:
+    """Return rows, wavenumber, 1/U^2 and shape of the lowest onset of those of `rows` that have one.
+
+    Last come the rows where a crossing seen between two wavenumbers was not found again: there
+    the branches are not followed well enough.
+    """
+    row, k, mu = _crossings(problem, rows, s, damping, static)
+    near = mu > 0.8 * mu[np.searchsorted(row, row)]
+    row, k, mu = row[near], k[near], mu[near]
+    k, mu, vector, true = problem.closed_in(row, k, mu, damping)
+    doubtful = np.unique(row[~true])
+    row, k, mu, vector = row[true], k[true], mu[true], vector[true]
+    order = np.lexsort((-mu, row))
+    found, first = np.unique(row[order], return_index=True)
+    lowest = order[first]
+    return found, k[lowest], mu[lowest], vector[lowest], doubtful
+
+
+@dataclass(frozen=True, eq=False)
+class _Problem:
+    """The eigenvalue problem of every row (a candidate at a Mach number).
+
+    `table` is ``(r, n_k, m m)``: half density times the forces over each frequency squared;
+    `inverse` is ``(r, m)``: one over each frequency squared.
+    """
+
+    forces: AirForces
+    table: Complex
+    inverse: Real
+
+    def at(
+        self, k: Real, weights: Real, rows: NDArray[np.intp], order: int = 0
+    ) -> Complex:
+        """Return ``(r, w, m, m)`` for wavenumbers ``(…, w)`` and the weights of the nodes there.
+
+        Order 1: the derivative over k, with the derivative of the weights.
+        """
+        m = self.inverse.shape[-1]
+        out = weights @ self.table[rows]
+        own = 2.0 * k if order else k**2
+        out[..., :: m + 1] += own[..., None] * self.inverse[rows][:, None, :]
+        return out.reshape(*out.shape[:-1], m, m)
+
+    def closed_in(
+        self, rows: NDArray[np.intp], k: Real, mu: Real, damping: float
+    ) -> tuple[Real, Real, Complex, NDArray[np.bool_]]:
+        """Return wavenumber, 1/U^2 and shape where the root near `mu` needs just `damping`.
+
+        Last comes whether such a root was found.
+        """
+        reach = 0.25 * k
+        low, high = k - reach, k + reach
+        m = self.inverse.shape[-1]
+        right = np.zeros((rows.size, m, 1), dtype=complex)
+        left = np.zeros((rows.size, 1, m), dtype=complex)
+        value, excess = np.zeros(rows.size, dtype=complex), np.zeros(rows.size)
+        target = mu * (1.0 + 1j * damping)
+        for step in range(REFINEMENTS):
+            matrix = self.at(k[:, None], self.forces.weights(k)[:, None], rows)[:, 0]
+            turn = self.at(k[:, None], self.forces.weight_slopes(k)[:, None], rows, 1)[:, 0]
+            if step == 0:
+                values, vectors = np.linalg.eig(matrix)
+                column = np.abs(values - target[:, None]).argmin(axis=-1)[:, None, None]
+                right = np.take_along_axis(vectors, column, axis=-1)
+                left = np.take_along_axis(np.linalg.inv(vectors), column, axis=-2)
+            else:
+                # inverse iteration from both sides; off the root itself, which is singular
+                shift = (target * (1.0 + 1e-9))[:, None, None] * np.eye(m)
+                inverse = np.linalg.inv(matrix - shift)
+                right, left = inverse @ right, left @ inverse
+                right = right / np.linalg.norm(right, axis=-2, keepdims=True)
+            scale = (left @ right)[:, 0, 0]
+            left = left / scale[:, None, None]
+            value = (left @ matrix @ right)[:, 0, 0]
+            slope = (left @ turn @ right)[:, 0, 0]
+            excess = value.imag - damping * value.real
+            steep = slope.imag - damping * slope.real
+            if step == REFINEMENTS - 1 or np.all(np.abs(excess) < 1e-9 * np.abs(value)):
+                break
+            moved = k - excess / np.where(steep == 0.0, np.inf, steep)
+            moved = np.clip(moved, low, high)
+            target = value + slope * (moved - k)
+            k = moved
+        vector = right[..., 0]
+        true = (np.abs(excess) < 1e-6 * np.abs(value)) & (value.real > 0.0)
+        largest = np.abs(vector).argmax(axis=-1)[:, None]
+        return k, value.real, vector / np.take_along_axis(vector, largest, axis=-1), true
+
+
+def _crossings(
+    problem: _Problem, rows: NDArray[np.intp], s: Real, damping: float, static: Real
+) -> tuple[NDArray[np.intp], Real, Real]:
+    """Return row, wavenumber and 1/U^2 of every neutral oscillation, lowest speed of a row first."""
+    forces = problem.forces
+    k = forces.scale * s / (1.0 - s)
+    # per unit of s, because roots run smoothly over s
+    stretch = forces.scale / (1.0 - s) ** 2
+    matrix = problem.at(k, forces.weights(k), rows)
+    turn = problem.at(k, forces.weight_slopes(k), rows, 1) * stretch[:, None, None]
     values, vectors = np.linalg.eig(matrix)
-    return vectors, values
+    left = np.linalg.inv(vectors)
+    slopes = np.einsum("rwij,rwji->rwi", left, turn @ vectors)
+    branch = _ranked(vectors, left)
+    values = np.take_along_axis(values, branch, axis=-1)
+    slopes = np.take_along_axis(slopes, branch, axis=-1)
+    h = s[1:] - s[:-1]
+    part = np.linspace(0.0, 1.0, 5)
+    cubic = np.stack(
+        [
+            (1.0 + 2.0 * part) * (1.0 - part) ** 2,
+            part**2 * (3.0 - 2.0 * part),
+            part * (1.0 - part) ** 2,
+            -(part**2) * (1.0 - part),
+        ]
+    )
+    ends = np.stack(
+        [values[:, :-1], values[:, 1:], slopes[:, :-1] * h[:, None], slopes[:, 1:] * h[:, None]],
+        axis=-1,
+    )
+    fine = ends @ cubic
+    excess = fine.imag - damping * fine.real
+    here, there = excess[..., :-1], excess[..., 1:]
+    # from damped to growing as k falls, which on a branch near its onset is as speed rises
+    row, step, which, piece = np.nonzero((here <= 0.0) & (there > 0.0))
+    at = (row, step, which, piece)
+    inside = here[at] / (here[at] - there[at])
+    mu = fine.real[at] + inside * (fine.real[row, step, which, piece + 1] - fine.real[at])
+    place = s[step] + (piece + inside) / (part.size - 1) * h[step]
+    wavenumber = forces.scale * place / (1.0 - place)
+    positive = mu > 0.0
+    # a root whose frequency has sunk to nothing is divergence, which is asked for separately
+    frequency = wavenumber / np.sqrt(np.where(positive, mu, 1.0))
+    row = rows[row]
+    kept = np.flatnonzero(positive & (frequency > static[row]))
+    kept = kept[np.lexsort((-mu[kept], row[kept]))]
+    return row[kept], wavenumber[kept], mu[kept]
 
 
-def _refine(
-    forces: AirForces,
-    frequency: Real,
-    density: Real | float,
-    damping: float,
-    speed: Real,
-    wavenumber: Real,
-    ks: Real,
-) -> Flutter:
-    """Sharpen each boundary by secant steps of g over k on the branch that crosses there."""
-    shape = np.zeros((*speed.shape, forces.forces.shape[-1]), dtype=complex)
-    frequencies = np.full(speed.shape, np.nan)
-    out_speed = speed.copy()
-    out_k = wavenumber.copy()
-    rho = np.broadcast_to(np.asarray(density, float), speed.shape)
-    spacing = np.abs(np.diff(ks)).min()
-    for index in np.argwhere(np.isfinite(speed)):
-        key = tuple(index)
-        lead, mach = key[:-1], key[-1]
-        table = forces.forces[(*lead, mach)]
-        natural = frequency[lead]
-        target = out_speed[key]
+def _ranked(vectors: Complex, left: Complex) -> NDArray[np.intp]:
+    """Return ``(r, w, m)``: the column of each branch at each step, followed by likeness.
 
-        def at(
-            k: float,
-            near: float,
-            table: Complex = table,
-            natural: Real = natural,
-            rho_here: float = float(rho[key]),
-        ) -> tuple[float, float, Complex]:
-            weights = forces.weights(np.array([k]))[0]
-            q = np.tensordot(weights, table, axes=1)
-            matrix = (np.eye(len(natural)) + rho_here / (2 * k * k) * q) / natural[:, None] ** 2
-            values, vectors = np.linalg.eig(matrix)
-            good = values.real > 0
-            omega = np.where(good, 1.0 / np.sqrt(np.where(good, values.real, 1.0)), np.inf)
-            damp = np.where(good, values.imag / np.where(good, values.real, 1.0), np.inf)
-            # the branch that crosses: near in speed and near zero in damping
-            pick = int(np.argmin(np.abs(omega / k / near - 1.0) + np.abs(damp - damping)))
-            return float(damp[pick]) - damping, float(omega[pick]), vectors[:, pick]
+    Left times right vectors are the unit matrix where nothing has changed.
+    """
+    rows, steps, m = vectors.shape[:3]
+    size = np.linalg.norm(left, axis=-1)[..., None]
+    likeness = np.abs((left / size)[:, :-1] @ vectors[:, 1:])
+    out = np.empty((rows, steps, m), dtype=np.intp)
+    out[:, 0] = np.arange(m)
+    following = _assigned(likeness.reshape(-1, m, m)).reshape(rows, steps - 1, m)
+    for step in range(1, steps):
+        out[:, step] = np.take_along_axis(following[:, step - 1], out[:, step - 1], axis=-1)
+    return out
 
-        k0 = float(out_k[key])
-        g0, omega, vector = at(k0, target)
-        k1 = k0 * (1.0 + min(0.02, 0.2 * spacing / k0))
-        for _ in range(6):
-            g1, omega1, vector1 = at(k1, target)
-            if not np.isfinite(g1) or g1 == g0:
-                break
-            k2 = k1 - g1 * (k1 - k0) / (g1 - g0)
-            k0, g0, omega, vector = k1, g1, omega1, vector1
-            if not 0.5 * out_k[key] < k2 < 1.5 * out_k[key]:
-                break
-            k1 = k2
-            target = omega / k0
-            if abs(g0) < 1e-9:
-                break
-        if abs(omega / k0 / speed[key] - 1.0) < 0.1:
-            out_speed[key], out_k[key] = omega / k0, k0
-        frequencies[key] = out_speed[key] * out_k[key]
-        phase = vector[int(np.argmax(np.abs(vector)))]
-        shape[key] = vector / phase
-    return Flutter(speed=out_speed, frequency=frequencies, wavenumber=out_k, shape=shape)
+
+def _assigned(likeness: Real) -> NDArray[np.intp]:
+    """Return ``(n, m)``: for each row of likeness its column, each used once, the surest first.
+
+    Where the best of every row differ, they are taken; only the rest is settled one by one.
+    """
+    n, m = likeness.shape[:2]
+    best = likeness.argmax(axis=-1)
+    clash = np.flatnonzero((np.sort(best, axis=-1) != np.arange(m)).any(axis=-1))
+    if clash.size:
+        work = likeness[clash].copy()
+        here = np.arange(clash.size)
+        for _ in range(m):
+            row, column = np.divmod(work.reshape(clash.size, -1).argmax(axis=1), m)
+            best[clash, row] = column
+            work[here, row, :] = -1.0
+            work[here, :, column] = -1.0
+    return best
 
 
 def divergence_pressure(forces: AirForces, *, frequency: Real) -> Real:
@@ -401,7 +550,7 @@ def damping_curves(
     frequency: Real,
     density: float,
     speeds: Real,
-    count: int = 64,
+    count: int = 20,
 ) -> Damping:
     """Return p-k damping ratios over speed for one candidate at one Mach number.
 
@@ -423,45 +572,73 @@ def damping_curves(
     Returns
     -------
     Damping
-        Damping as ratio ``Re p / |p|``: positive means growing. Roots follow shape.
+        Damping as ratio ``Re p / |p|``: positive means growing; a root without frequency
+        (divergence) has 1 or -1. Roots follow shape. NaN where a root oscillates faster than the
+        air forces reach.
     """
-    table = forces.forces[mach_index]
+    table = forces.forces[mach_index].reshape(forces.nodes.size, -1)
     m = frequency.size
-    top = 1.6 * frequency.max() / speeds
-    out_d = np.full((speeds.size, m), np.nan)
-    out_f = np.full((speeds.size, m), np.nan)
-    previous = np.eye(m, dtype=complex)
-    for row, speed in enumerate(speeds):
-        ks = np.linspace(0.0, min(top[row], forces.nodes[-1]), count)
-        q_air = 0.5 * density * speed**2
-        air = np.einsum("wk,kij->wij", forces.weights(ks), table, optimize=True)
-        values, vectors = np.linalg.eig(np.diag(frequency**2) - q_air * air)
-        p = 1j * np.sqrt(values)
-        p = np.where(p.imag < 0, -p, p)
-        gap = p.imag - ks[:, None] * speed
-        found: list[tuple[complex, Complex]] = []
-        columns = np.arange(m)
-        order = columns.copy()
-        for step in range(count - 1):
-            following = _follow(vectors[step + 1], vectors[step][:, order])
-            here, there = gap[step, order], gap[step + 1, following]
-            for branch in np.flatnonzero((here >= 0.0) & (there < 0.0)):
-                part = here[branch] / (here[branch] - there[branch])
-                p0, p1 = p[step, order[branch]], p[step + 1, following[branch]]
-                found.append((p0 + part * (p1 - p0), vectors[step + 1][:, following[branch]]))
-            order = following
-        if not found:
+    n = speeds.size
+    top = np.minimum(1.6 * frequency.max() / speeds, forces.nodes[-1])
+    # the roots of low frequency lie close together in k, so the grid is finer there
+    ks = top[:, None] * np.linspace(0.0, 1.0, count) ** 1.5
+    pressure = 0.5 * density * speeds**2
+
+    def matrices(k: Real) -> Complex:
+        """Return ``(n_u, w, m, m)`` for wavenumbers ``(n_u, w)``."""
+        out = (forces.weights(k.reshape(-1)) @ table).reshape(*k.shape, m * m)
+        out *= -pressure[:, None, None]
+        out[..., :: m + 1] += frequency**2
+        return out.reshape(*k.shape, m, m)
+
+    def root(square: Complex) -> Complex:
+        """Return p of ``p^2 = -square`` with a frequency of zero or more, growing if it is zero."""
+        p = 1j * np.sqrt(square)
+        flip = (p.imag < 0.0) | ((p.imag == 0.0) & (p.real < 0.0))
+        return np.where(flip, -p, p)
+
+    grid = root(np.linalg.eigvals(matrices(ks)))
+    # sorted frequencies are continuous in k whatever the branches do
+    gap = np.sort(grid.imag, axis=-1) - (ks * speeds[:, None])[..., None]
+    crossed = (gap[:, :-1] >= 0.0) & (gap[:, 1:] < 0.0)
+    exists = crossed.any(axis=1)
+    step = crossed.argmax(axis=1)
+    line, rank = np.arange(n)[:, None], np.arange(m)
+    low, high = ks[line, step], ks[line, step + 1]
+    here, there = gap[line, step, rank], gap[line, step + 1, rank]
+    values = np.full((n, m), np.nan + 0j)
+    vectors = np.zeros((n, m, m), dtype=complex)
+    for closing in (True, True, False):
+        k = low + (high - low) * np.where(exists, here / np.where(exists, here - there, 1.0), 0.0)
+        if closing:
+            p = root(np.linalg.eigvals(matrices(k)))
+            f = np.sort(p.imag, axis=-1)[line, rank, rank] - k * speeds[:, None]
+            ahead = f >= 0.0
+            low, high = np.where(ahead, k, low), np.where(ahead, high, k)
+            here, there = np.where(ahead, f, here), np.where(ahead, there, f)
             continue
-        shapes = np.stack([vector for _, vector in found], axis=1)
-        likeness = np.abs(previous.conj().T @ shapes)
-        for _ in range(min(m, len(found))):
-            mode, root = np.unravel_index(int(likeness.argmax()), likeness.shape)
-            if likeness[mode, root] < 0.0:
-                break
-            value = found[int(root)][0]
-            out_d[row, mode] = value.real / abs(value)
-            out_f[row, mode] = abs(value)
-            previous[:, mode] = shapes[:, root] / np.linalg.norm(shapes[:, root])
-            likeness[mode, :] = -1.0
-            likeness[:, root] = -1.0
-    return Damping(speeds=speeds, damping=out_d, frequency=out_f)
+        squares, columns = np.linalg.eig(matrices(k))
+        p = root(squares)
+        pick = np.argsort(p.imag, axis=-1)[line, rank, rank]
+        values = np.where(exists, p[line, rank, pick], np.nan)
+        vectors = columns[line, rank, :, pick]
+    return _over_speed(speeds, values, vectors, exists)
+
+
+def _over_speed(
+    speeds: Real, values: Complex, vectors: Complex, exists: NDArray[np.bool_]
+) -> Damping:
+    """Return roots ``(n_u, m)`` put in order of the modes they grew from, by likeness of shape."""
+    n, m = values.shape
+    out = np.full((n, m), np.nan + 0j)
+    previous = np.eye(m, dtype=complex)
+    for row in range(n):
+        likeness = np.abs(vectors[row].conj() @ previous)
+        likeness[~exists[row]] = -1.0
+        for _ in range(int(exists[row].sum())):
+            found, mode = divmod(int(likeness.argmax()), m)
+            out[row, mode] = values[row, found]
+            previous[:, mode] = vectors[row, found]
+            likeness[found, :] = -1.0
+            likeness[:, mode] = -1.0
+    return Damping(speeds=speeds, damping=out.real / np.abs(out), frequency=np.abs(out))

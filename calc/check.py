@@ -31,7 +31,11 @@ interpolated (error shown in tests/convergence)."""
 CHORDWISE, SPANWISE = 6, 8
 """Boxes of the lifting surface. Coarse lattices of this kind predict a little too much lift, so
 flutter a few per cent early: the safe side (tests/convergence states how much)."""
+NORMAL_MACH = 1.1
+"""Lowest Mach number square to the edge at which the local supersonic theory is used."""
 MODES = 6
+TRUNCATION = 0.01
+"""Fall of a frequency with the last plate functions above which more functions are taken."""
 SQUARE = Edge("square")
 TRANSONIC_FACTOR = 0.75
 """Share of the linear flutter speed taken between Mach 0.9 and 1.2. Measured for the AGARD 445.6
@@ -116,25 +120,14 @@ class Model:
 
 
 @lru_cache(maxsize=16)
-def model(planform: Planform, edge: Edge = SQUARE, thickness_ratio: float = 0.02) -> Model:
-    """Return the model of an outline; kept, because every material shares it.
-
-    Parameters
-    ----------
-    thickness_ratio
-        Thickness over root chord; matters for rounded edges only.
-    """
-    prepared = plate.prepare(
-        planform,
-        edge=edge,
-        thickness_ratio=thickness_ratio if edge.kind == "rounded" else None,
-    )
+def air(planform: Planform) -> aeroelastic.AirGrid:
+    """Return how the air answers an outline; kept, because every fin of it shares it."""
     mesh = lifting_surface.mesh(planform, chordwise=CHORDWISE, spanwise=SPANWISE, tip_inset=0.0)
     nodes, scale = aeroelastic.node_wavenumbers(planform.mean_chord, highest=1.0)
     influence = np.stack(
         [lifting_surface.influence(mesh, mach=float(m), wavenumbers=nodes) for m in MACHS]
     )
-    air = aeroelastic.air_grid(
+    return aeroelastic.air_grid(
         influence=influence,
         areas=mesh.areas,
         load_points=mesh.load_points,
@@ -143,15 +136,39 @@ def model(planform: Planform, edge: Edge = SQUARE, thickness_ratio: float = 0.02
         nodes=nodes,
         scale=scale,
     )
-    lift = -air.response[:, 0].real.sum(axis=-1)
-    return Model(planform=planform, edge=edge, plate=prepared, air=air, lift=lift)
 
 
-def model_for(fin: Fin) -> Model:
+@lru_cache(maxsize=16)
+def model(
+    planform: Planform, edge: Edge = SQUARE, *, thickness_ratio: float = 0.02, fine: bool = False
+) -> Model:
+    """Return the model of an outline; kept, because every material shares it.
+
+    Parameters
+    ----------
+    thickness_ratio
+        Thickness over root chord; matters for rounded edges only.
+    fine
+        Take 100 plate functions instead of 42, for grain that the few cannot follow.
+    """
+    prepared = plate.prepare(
+        planform,
+        edge=edge,
+        thickness_ratio=thickness_ratio if edge.kind == "rounded" else None,
+        spanwise=10 if fine else 6,
+        chordwise=10 if fine else 7,
+    )
+    grid = air(planform)
+    lift = -grid.response[:, 0].real.sum(axis=-1)
+    return Model(planform=planform, edge=edge, plate=prepared, air=grid, lift=lift)
+
+
+def model_for(fin: Fin, *, fine: bool = False) -> Model:
     """Return the model of a fin's outline and edges."""
     if fin.edge.kind == "rounded":
-        return model(fin.planform, fin.edge, round(fin.thickness / fin.planform.root, 4))
-    return model(fin.planform, fin.edge)
+        ratio = round(fin.thickness / fin.planform.root, 4)
+        return model(fin.planform, fin.edge, thickness_ratio=ratio, fine=fine)
+    return model(fin.planform, fin.edge, fine=fine)
 
 
 @dataclass(frozen=True, eq=False)
@@ -396,8 +413,11 @@ def supersonic_flutter(shape: Model, found: Structure, point: Point) -> Real:
     out = np.empty(len(found.layups))
     nodes, scale = shape.air.nodes, shape.air.scale
     basis = found.system.basis
+    # simple sweep theory needs the flow square to the edge to stay supersonic; taking less sweep
+    # than there is makes the air stiffer than it is
+    sweep = min(abs(shape.planform.sweep_half), math.acos(NORMAL_MACH / mach))
     on_basis = supersonic.generalised_forces(
-        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=nodes
+        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=nodes, sweep=sweep
     )
     for row in range(out.size):
         shapes = found.modes.shapes[row]
@@ -513,6 +533,9 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
     """Return the margins of stacks of plies on a fin's outline; the planform's work is shared."""
     shape = model_for(fin)
     found = structure(shape, stacks, angles, coating=fin.coating)
+    if plate.truncation(found.system, count=2).max() > TRUNCATION:
+        shape = model_for(fin, fine=True)
+        found = structure(shape, stacks, angles, coating=fin.coating)
     stable = stability(shape, found, point.air)
     fast = (
         supersonic_flutter(shape, found, point)

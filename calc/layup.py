@@ -26,6 +26,16 @@ Kind = Literal["fibrous", "core", "isotropic"]
 Criterion = Literal["tsai-wu", "max-stress", "hashin"]
 
 MOST_PLIES = 200
+STRENGTHS = (
+    "tension_along",
+    "compression_along",
+    "tension_across",
+    "compression_across",
+    "shear_strength",
+)
+MODES = np.array(
+    ["tension along", "compression along", "tension across", "compression across", "shear"]
+)
 STACK_ACCEPTS = (
     "ply angles in degrees separated by '/', such as 0/90/0, [0/90]s, [0_2/±45]s or (0/90)3"
 )
@@ -246,13 +256,19 @@ class _Stack(NamedTuple):
     A: Array
     B: Array
     D: Array
+    own: Array
+    strengths: Array
+    shift: Array
+    flexible: Array
 
 
 @lru_cache(maxsize=512)
 def _stack(layup: Layup) -> _Stack:
     levels = layup.levels
     angles = np.array([ply.angle for ply in layup.plies])
-    plane = turned(np.array([reduced_stiffness(ply.lamina) for ply in layup.plies]), angles)
+    seen = _strain_rotation(angles)
+    own = np.array([reduced_stiffness(ply.lamina) for ply in layup.plies]) @ seen
+    plane = np.swapaxes(seen, -1, -2) @ own
     shear = np.array([np.diag([ply.lamina.shear_13, ply.lamina.shear_23]) for ply in layup.plies])
     c, s = np.cos(angles), np.sin(angles)
     spin = np.moveaxis(np.array([[c, s], [-s, c]]), (0, 1), (-2, -1))
@@ -262,6 +278,9 @@ def _stack(layup: Layup) -> _Stack:
     )
     # Strain in stack axes is the strain in ply axes turned back by minus the ply angle.
     swelling = np.einsum("pij,pj->pi", _strain_rotation(-angles), free)
+    strengths = np.array([[getattr(ply.lamina, name) for name in STRENGTHS] for ply in layup.plies])
+    total = _integrate(plane, levels)
+    shift = np.linalg.solve(total[0], total[1])
     return _Stack(
         levels,
         angles,
@@ -269,7 +288,11 @@ def _stack(layup: Layup) -> _Stack:
         shear,
         np.array([ply.lamina.density for ply in layup.plies]),
         swelling,
-        *_integrate(plane, levels),
+        *total,
+        own,
+        strengths,
+        shift,
+        np.linalg.inv(total[2] - total[1] @ shift),
     )
 
 
@@ -293,9 +316,7 @@ def _transverse_shear(layup: Layup) -> Array:
     """
     stack = _stack(layup)
     plane, shear, levels = stack.plane, stack.shear, stack.levels
-    a, b, d = stack.A, stack.B, stack.D
-    shift = np.linalg.solve(a, b)
-    flexible = np.linalg.inv(d - b @ shift)
+    shift, flexible = stack.shift, stack.flexible
     low, high = levels[:-1], levels[1:]
     # Running integrals of Q and Q z from the lower face to the bottom of each ply.
     first = np.cumsum((high - low)[:, None, None] * plane, axis=0)
@@ -603,23 +624,16 @@ def ply_stresses(
     stack = _stack(layup)
     moment = np.asarray(moments, float)
     force = np.zeros_like(moment) if forces is None else np.asarray(forces, float)
-    spin = _strain_rotation(np.asarray(angle, float))
     # Stress resultants turn with the inverse transpose of the strain rotation.
-    back = np.linalg.inv(np.swapaxes(spin, -1, -2))
+    back = np.swapaxes(_strain_rotation(-np.asarray(angle, float)), -1, -2)
     moment = np.einsum("...ij,...j->...i", back, moment)
     force = np.einsum("...ij,...j->...i", back, force)
-    shift = np.linalg.solve(stack.A, stack.B)
-    flexible = np.linalg.inv(stack.D - stack.B @ shift)
-    stretch = np.einsum("ij,...j->...i", np.linalg.inv(stack.A), force)
-    curvature = np.einsum(
-        "ij,...j->...i", flexible, moment - np.einsum("ij,...j->...i", stack.B, stretch)
-    )
-    strain = stretch - np.einsum("ij,...j->...i", shift, curvature)
+    stretch = force @ np.linalg.inv(stack.A)
+    curvature = (moment - stretch @ stack.B) @ stack.flexible
+    strain = stretch - curvature @ stack.shift.T
     heights = np.stack((stack.levels[:-1], stack.levels[1:]), axis=-1)
     at_face = strain[..., None, None, :] + heights[..., None] * curvature[..., None, None, :]
-    own = np.array([reduced_stiffness(ply.lamina) for ply in layup.plies])
-    own = own @ _strain_rotation(stack.angles)
-    return np.asarray(np.einsum("pij,...pfj->...pfi", own, at_face))
+    return np.asarray(at_face @ np.swapaxes(stack.own, -1, -2))
 
 
 def failure(
@@ -659,26 +673,10 @@ def failure(
     """
     stress = np.asarray(stresses, float)
     s1, s2, t = stress[..., 0], stress[..., 1], stress[..., 2]
-    laminas = [ply.lamina for ply in layup.plies]
-
-    def column(name: str) -> Array:
-        return np.array([getattr(lamina, name) for lamina in laminas])[:, None]
-
-    xt, xc = column("tension_along"), column("compression_along")
-    yt, yc = column("tension_across"), column("compression_across")
-    sh = column("shear_strength")
+    xt, xc, yt, yc, sh = _stack(layup).strengths.T[:, :, None]
     along = np.where(s1 >= 0.0, s1 / xt, -s1 / xc)
     crossing = np.where(s2 >= 0.0, s2 / yt, -s2 / yc)
     shearing = np.abs(t) / sh
-    names = np.array(
-        [
-            "tension along",
-            "compression along",
-            "tension across",
-            "compression across",
-            "shear",
-        ]
-    )
     if not across:
         demand, which = _largest([along, shearing])
         index = np.where(which == 0, np.where(s1 >= 0.0, 0, 1), 4)
@@ -700,20 +698,14 @@ def failure(
         )
     elif criterion == "hashin":
         fibre = np.where(s1 >= 0.0, np.hypot(along, shearing), along)
-        # Through-the-thickness shear strength taken as half the compression across, so that
-        # pure compression across fails at its own strength.
-        transverse = yc / 2.0
-        matrix_square = np.where(
-            s2 >= 0.0, crossing**2 + shearing**2, (s2 / (2 * transverse)) ** 2 + shearing**2
-        )
-        matrix_linear = np.where(s2 >= 0.0, 0.0, ((yc / (2 * transverse)) ** 2 - 1.0) * s2 / yc)
-        matrix = _root(matrix_square, matrix_linear)
-        fibre_factor = _inverse(fibre)
-        factor = np.minimum(fibre_factor, matrix)
-        index = np.where(
-            fibre_factor <= matrix,
-            np.where(s1 >= 0.0, 0, 1),
-            np.where(shearing > crossing, 4, np.where(s2 >= 0.0, 2, 3)),
+        # Hashin's compressive matrix mode with the shear strength through the thickness taken as
+        # half the compression across: its linear term vanishes and both signs look alike.
+        matrix = np.hypot(crossing, shearing)
+        factor = _inverse(np.maximum(fibre, matrix))
+        index = np.select(
+            [(shearing > along) & (shearing > crossing), fibre > matrix],
+            [4, np.where(s1 >= 0.0, 0, 1)],
+            np.where(s2 >= 0.0, 2, 3),
         )
     else:
         raise InputError("criterion", criterion, "tsai-wu, max-stress or hashin")
@@ -725,7 +717,7 @@ def failure(
         np.take_along_axis(flat, pick, axis=-1)[..., 0],
         worst // 2,
         worst % 2,
-        names[np.take_along_axis(index.reshape(*lead, -1), pick, axis=-1)[..., 0]],
+        MODES[np.take_along_axis(index.reshape(*lead, -1), pick, axis=-1)[..., 0]],
     )
 
 

@@ -10,6 +10,10 @@ Sources: Albano and Rodden, AIAA J. 7 (1969) 279-285 (the method); Landahl, AIAA
 1045-1046 (the kernel); Desmarais, AIAA 82-0687 (1982) (the exponential fit); Rodden, Taylor and
 McIntosh, J. Aircraft 35 (1998) 720-727 (the quartic).
 
+Accuracy of the usual 6 x 8 lattice with its tip inset, against finer ones: steady lift 0.5 %;
+forces of heave and bending 2 %, of twist 4 % (6 % at Mach 0.8) at omega root/U = 0.6. The steady
+lift of a lattice without tip inset is 5 % too high, which makes flutter come 3 to 5 % too early.
+
 Not modelled: thickness, viscosity, separation, shocks (so not valid near Mach 1), the round
 shape and the end of the body, and the other fins. The body is a flat wall at the root, which
 gives a little more lift than a round body would.

@@ -168,38 +168,44 @@ def grown_outline(loop: Array, *, tolerance: float) -> Array:
     an inward corner is bridged. No point of the new outline lies further than `tolerance` [m]
     from the old solid.
     """
-    points = cleaned(loop)
-    slack = np.zeros(len(points))
+    original = cleaned(loop)
+    points = list(original)
+    slack = [0.0] * len(points)  # how far the sides at a vertex may stand off already
+
+    def gain(i: int) -> tuple[float, Array | None]:
+        """Return what dropping vertex i, or the side after it, costs; and the new corner."""
+        n = len(points)
+        p, q, r, s = points[i - 1], points[i], points[(i + 1) % n], points[(i + 2) % n]
+        before, side, after = q - p, r - q, s - r
+        turn = float(_cross(before, side))
+        if turn < 0:
+            chord = r - p
+            height = -turn / max(math.hypot(*chord), TOUCH)
+            return max(slack[i - 1], slack[i], slack[(i + 1) % n]) + height, None
+        meet = float(_cross(before, after))
+        if float(_cross(side, after)) <= 0 or meet <= 0:
+            return math.inf, None
+        tip = q + float(_cross(side, after)) / meet * before
+        if abs(float(_cross(side, tip - q))) > tolerance * math.hypot(*side):
+            return math.inf, None
+        return max(_distance(original, tip), slack[i], slack[(i + 1) % n]), tip
+
+    costs = [gain(i) for i in range(len(points))]
     while len(points) > 4:
-        ahead, behind = np.roll(points, -1, axis=0), np.roll(points, 1, axis=0)
-        before, side = points - behind, ahead - points
-        after = np.roll(side, -1, axis=0)
-        turn = _cross(before, side)
-        length = np.hypot(side[:, 0], side[:, 1])
-        chord = ahead - behind
-        bridge = np.where(
-            turn < 0, np.abs(turn) / np.maximum(np.hypot(chord[:, 0], chord[:, 1]), TOUCH), np.inf
-        )
-        meet = _cross(before, after)
-        sharp = (turn > 0) & (np.roll(turn, -1) > 0) & (meet > 0)
-        along = np.where(sharp, _cross(side, after) / np.where(sharp, meet, 1.0), 0.0)
-        tip = points + along[:, None] * before
-        height = np.where(sharp, np.abs(_cross(side, tip - points)) / length, np.inf)
-        lost = np.minimum(
-            np.maximum(np.maximum(slack, np.roll(slack, -1)), np.roll(slack, 1)) + bridge,
-            np.maximum(slack, np.roll(slack, -1)) + height,
-        )
-        best = int(np.argmin(lost))
-        if lost[best] > tolerance:
+        best = min(range(len(points)), key=lambda i: costs[i][0])
+        cost, tip = costs[best]
+        if cost > tolerance:
             break
         following = (best + 1) % len(points)
-        if bridge[best] <= height[best]:
-            slack[following] = slack[best - 1] = lost[best]
+        if tip is None:
+            slack[best - 1] = slack[following] = cost
         else:
-            points[following] = tip[best]
-            slack[following] = lost[best]
-        points, slack = np.delete(points, best, axis=0), np.delete(slack, best)
-    return points if is_simple(points) and area(points) * area(loop) > 0 else cleaned(loop)
+            points[following] = tip
+        del points[best], slack[best], costs[best]
+        for i in range(best - 3, best + 3):
+            costs[i % len(points)] = gain(i % len(points))
+    grown = np.array(points)
+    return grown if is_simple(grown) and area(grown) * area(loop) > 0 else original
 
 
 def cut_at(
@@ -293,6 +299,15 @@ def _paired(ends: list[tuple[float, bool]]) -> tuple[dict[int, int], list[tuple[
             cuts.append((ends[entry][0], ends[k][0]))
         entry, want_exit = k, not want_exit
     return partner, cuts
+
+
+def _distance(loop: Array, point: Array) -> float:
+    """Return the distance of a point from the nearest side of a loop."""
+    side = np.roll(loop, -1, axis=0) - loop
+    gap = point - loop
+    share = np.einsum("ij,ij->i", gap, side) / np.einsum("ij,ij->i", side, side)
+    away = gap - np.clip(share, 0.0, 1.0)[:, None] * side
+    return float(np.sqrt(np.einsum("ij,ij->i", away, away).min()))
 
 
 def _cross(a: Array, b: Array) -> Array:

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -278,27 +279,56 @@ def flutter_points(
 
     def roots(k: Array) -> ComplexArray:
         air = density / (2.0 * k[:, None, None] ** 2) * forces(k)
-        return np.linalg.eigvals(inverse @ (mass + air))
-
-    def follow(old: ComplexArray, new: ComplexArray) -> ComplexArray:
-        rest = list(new)
-        return np.array([rest.pop(int(np.argmin(np.abs(np.array(rest) - r)))) for r in old])
+        return np.asarray(np.linalg.eigvals(inverse @ (mass + air)))
 
     scan = np.sort(np.asarray(wavenumbers, dtype=float))[::-1]
-    if scan.size < 2 or scan[-1] <= 0.0:
+    if scan.size < 2 or not scan[-1] > 0.0:
         raise InputError("wavenumbers", wavenumbers, "two or more values above zero")
-    table = roots(scan)
+    branches = _branches(roots, scan)
     found = []
-    before = table[0]
-    for high, low, raw in zip(scan[:-1], scan[1:], table[1:], strict=True):
-        after = follow(before, raw)
+    for (high, before), (low, after) in pairwise(branches):
         crossed = (before.imag * after.imag < 0.0) & (before.real > 0.0) & (after.real > 0.0)
         for index in np.flatnonzero(crossed):
             k, value = _neutral(roots, (high, before[index]), (low, after[index]))
             frequency = float(1.0 / np.sqrt(value))
             found.append(FlutterPoint(frequency / k, frequency, k))
-        before = after
     return tuple(sorted(found, key=lambda point: point.speed))
+
+
+_LARGEST_STEP = 0.3
+_SMALLEST_INTERVAL = 1e-3
+
+
+def _pair(old: ComplexArray, new: ComplexArray) -> tuple[ComplexArray, float]:
+    """Put `new` in the order of `old`, nearest pairs first; give the largest relative step."""
+    distance = np.abs(np.log(new[None, :] / old[:, None]))
+    paired, largest = np.empty_like(new), 0.0
+    for _ in range(old.size):
+        row, column = np.unravel_index(int(np.argmin(distance)), distance.shape)
+        largest = max(largest, float(distance[row, column]))
+        paired[row] = new[column]
+        distance[row, :], distance[:, column] = np.inf, np.inf
+    return paired, largest
+
+
+def _branches(
+    roots: Callable[[Array], ComplexArray], scan: Array
+) -> list[tuple[float, ComplexArray]]:
+    """Follow the roots down the scan, with more wavenumbers where a root moves fast."""
+    table = list(zip(scan.tolist(), roots(scan), strict=True))[::-1]
+    k, values = table.pop()
+    followed = [(k, values)]
+    while table:
+        ahead, raw = table[-1]
+        paired, step = _pair(values, raw)
+        if step > _LARGEST_STEP and k - ahead > _SMALLEST_INTERVAL * k:
+            middle = 0.5 * (k + ahead)
+            table.append((middle, roots(np.array([middle]))[0]))
+            continue
+        k, values = ahead, paired
+        followed.append((k, values))
+        table.pop()
+    return followed
 
 
 def _neutral(
@@ -307,6 +337,7 @@ def _neutral(
     second: tuple[float, complex],
 ) -> tuple[float, float]:
     """Close in on the k at which a root turns real; give k and the root 1/omega^2."""
+    k, value = first
     for _ in range(60):
         share = first[1].imag / (first[1].imag - second[1].imag)
         # Kept off the ends of the bracket so that both ends close in.
@@ -314,14 +345,14 @@ def _neutral(
         k = first[0] + share * (second[0] - first[0])
         guess = first[1] + share * (second[1] - first[1])
         candidates = roots(np.array([k]))[0]
-        value = complex(candidates[np.argmin(np.abs(candidates - guess))])
+        value = complex(candidates[np.argmin(np.abs(np.log(candidates / guess)))])
         if abs(value.imag) < 1e-11 * abs(value.real):
             break
         if first[1].imag * value.imag > 0.0:
             first = (k, value)
         else:
             second = (k, value)
-    return float(k), value.real
+    return float(k), float(value.real)
 
 
 def divergence_pressure(stiffness: Array, steady_forces: Array) -> float:

@@ -149,8 +149,8 @@ class Handbook(Extension):
     """Registers the computed-text step ahead of fences and HTML blocks."""
 
     def extendMarkdown(self, md: Markdown) -> None:  # noqa: N802, the library's name
-        """Add the preprocessor."""
-        md.preprocessors.register(Computed(md), "finstock", 60)
+        """Add the preprocessor, after control characters are cleaned and before fences are read."""
+        md.preprocessors.register(Computed(md), "finstock", 28)
 
 
 def makeExtension(**options: Any) -> Handbook:  # noqa: N802, the library's name

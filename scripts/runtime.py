@@ -47,10 +47,10 @@ TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
 # numpy as `import numpy` needs it, plus linalg. _core/_multiarray_tests*.so looks like a test but
 # the import fails without it.
 NUMPY_DROPPED = re.compile(
-    r"(^|/)(tests|testing|f2py|typing|_pyinstaller|doc|random|fft|polynomial|compat|distutils)/"
+    r"(^|/)(tests|testing|f2py|_pyinstaller|doc|random|fft|compat|distutils)/"
     r"|\.(pyi|pxd|h|lib|a|ini|c|typed)$"
     r"|dist-info/(?!METADATA$)"
-    r"|(^|/)(matlib|_configtool|conftest|timer_comparison|testutils|mrecords)\.py$|\.rst$"
+    r"|(^|/)(matlib|_configtool|conftest|mypy_plugin|timer_comparison|testutils|mrecords)\.py$|\.rst$"
 )
 
 

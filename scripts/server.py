@@ -6,12 +6,13 @@ the site is written for. `mkdocs serve` is for people who edit; this is for read
 
 from __future__ import annotations
 
+import mimetypes
 import threading
 from collections.abc import Callable
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any
 from urllib.parse import unquote, urlsplit
 
 # No inline script, no eval beyond compiling WebAssembly, no other origin. Styles: the theme sets a
@@ -23,20 +24,20 @@ POLICY = (
     "form-action 'self'; frame-ancestors 'none'"
 )
 
-TYPES = {
+for suffix, kind in {
     ".mjs": "text/javascript",
     ".js": "text/javascript",
     ".wasm": "application/wasm",
     ".webmanifest": "application/manifest+json",
     ".woff2": "font/woff2",
-}
+}.items():
+    mimetypes.add_type(kind, suffix)
 
 
 class Handler(SimpleHTTPRequestHandler):
     """One request; the server's `intercept` may answer it first (tests break things with it)."""
 
     protocol_version = "HTTP/1.1"
-    extensions_map: ClassVar[dict[str, str]] = {**SimpleHTTPRequestHandler.extensions_map, **TYPES}
 
     def do_GET(self) -> None:
         """Answer with the precompressed twin where there is one and the reader accepts it."""

@@ -19,7 +19,14 @@ from calc.report import Report
 Progress = Callable[[int, int, str], None]
 """Told (done, total, note) by runs that take long."""
 
-SLUGS: tuple[str, ...] = ("fin-check",)
+SLUGS: tuple[str, ...] = (
+    "fin-check",
+    "material-finder",
+    "grain-angle",
+    "ply-layup",
+    "faced-core",
+    "moisture",
+)
 """Every calculator there is, in the order of the handbook."""
 
 NUMERIC = frozenset(units.KINDS)
@@ -96,7 +103,7 @@ class Input:
         unit = self.unit or units.KINDS[self.kind].si
         low = units.show(self.low, self.kind, unit)
         high = units.show(self.high, self.kind, unit)
-        return f"{example.removeprefix('a ').removeprefix('an ')} between {low} and {high}"
+        return f"{example}, between {low} and {high}"
 
     def read(self, text: str) -> Any:
         """Return the SI value of a text, or None for an optional input left empty.

@@ -41,6 +41,7 @@ __all__ = [
     "load",
     "names",
     "own",
+    "rows",
     "sources",
 ]
 
@@ -184,3 +185,38 @@ def adhesives() -> Mapping[str, Adhesive]:
             name, entry["label"], entry["use"], data.values(where, entry.get("values", {}))
         )
     return MappingProxyType(found)
+
+
+def rows() -> list[dict[str, Any]]:
+    """List every number of every material, core, skin and adhesive, one flat row each.
+
+    The rows are what a data page shows and offers as CSV or JSON: material, group (values,
+    scatter), name, value, low, high, cov, unit, source, basis, note.
+    """
+    found = []
+
+    def add(material: str, group: str, table: Mapping[str, Value]) -> None:
+        for key, entry in table.items():
+            found.append(
+                {
+                    "material": material,
+                    "group": group,
+                    "name": key,
+                    "value": entry.value,
+                    "low": entry.low,
+                    "high": entry.high,
+                    "cov": entry.cov,
+                    "unit": entry.unit,
+                    "source": entry.source,
+                    "basis": entry.basis,
+                    "note": entry.remark,
+                }
+            )
+
+    for name in (*names(), *components()):
+        material = load(name)
+        add(name, "values", material.values)
+        add(name, "scatter", material.scatter_values)
+    for name, glue in adhesives().items():
+        add(name, "adhesive", glue.values)
+    return found

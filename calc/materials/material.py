@@ -314,22 +314,30 @@ class Material:
                 thickness,
                 f"more than {2.3 * skin_thick * 1e3:.2g} mm, skins included, for {self.label}",
             )
+        heavy = factors.get("density", 1.0)
+        # The density factor only adds mass here: the skins carry the stiffness, and a factor on
+        # the whole sheet cannot tell the core's share of it.
+        plain = {key: number for key, number in factors.items() if key != "density"}
         middle = core.layup(
             thickness=inner,
             density=density,
             cut=cut,
             moisture=moisture,
-            factors=factors,
+            factors=plain,
             strength=strength,
         )
-        glue = self.values["glue_line"].value / skin_thick
         # Faces on a core are pressed and pulled evenly, so they take their direct strengths.
-        face = skin.lamina(moisture=moisture, factors=factors, strength="direct")
-        face = replace(face, density=face.density + glue * factors.get("density", 1.0))
+        face = skin.lamina(moisture=moisture, factors=plain, strength="direct")
+        glue = self.values["glue_line"].value / skin_thick
+        face = replace(face, density=(face.density + glue) * heavy)
         turn = math.radians(float(self.raw.get("skin_angle", 0.0)))
         outer = Ply(face, skin_thick, turn)
         inside = tuple(
-            replace(ply, lamina=replace(ply.lamina, kind="core")) for ply in middle.plies
+            replace(
+                ply,
+                lamina=replace(ply.lamina, kind="core", density=ply.lamina.density * heavy),
+            )
+            for ply in middle.plies
         )
         return Layup((outer, *inside, outer))
 

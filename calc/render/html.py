@@ -35,7 +35,9 @@ def _breakable(text: str) -> str:
     return _e(text).replace("/", "/<wbr>")
 
 
-def field_html(slug: str, item: Input, text: str, error: InputError | None = None) -> str:
+def field_html(
+    slug: str, item: Input, text: str, error: InputError | None = None, *, applies: bool = True
+) -> str:
     """Return one labelled field with its unit, help and place for a message."""
     key = f"{slug}-{item.name}"
     described = f"{key}-help {key}-error" if item.help else f"{key}-error"
@@ -75,7 +77,7 @@ def field_html(slug: str, item: Input, text: str, error: InputError | None = Non
     hidden = "" if error else " hidden"
     optional = ' <span class="fs-optional">(optional)</span>' if item.optional else ""
     return (
-        f'<div class="fs-field" data-name="{_e(item.name)}"{when}>'
+        f'<div class="fs-field" data-name="{_e(item.name)}"{when}{"" if applies else " hidden"}>'
         f'<label for="{_e(key)}">{_e(item.label)}{unit_label}{optional}</label>'
         f'<div class="fs-row">{control}</div>{help_html}'
         f'<p class="fs-error" id="{_e(key)}-error"{hidden}>{message}</p></div>'
@@ -133,15 +135,23 @@ def form_html(
 ) -> str:
     """Return the whole form: fields in their groups, folded where a group is for the few."""
     groups: dict[str, list[str]] = {}
+    shown: set[str] = set()
     for item in calculator.all_inputs:
-        html = field_html(calculator.slug, item, texts[item.name], errors.get(item.name))
+        applies = all(texts[n] in allowed for n, allowed in item.shown_when.items())
+        html = field_html(
+            calculator.slug, item, texts[item.name], errors.get(item.name), applies=applies
+        )
         groups.setdefault(item.group, []).append(html)
+        if applies:
+            shown.add(item.group)
     parts = []
     for name, fields in groups.items():
+        hidden = "" if name in shown else " hidden"
         inside = f'<div class="fs-fields">{"".join(fields)}</div>'
         if name.startswith("More"):
             parts.append(
-                f'<details class="fs-group fs-more"><summary>{_e(name)}</summary>{inside}</details>'
+                f'<details class="fs-group fs-more"{hidden}><summary>{_e(name)}</summary>'
+                f"{inside}</details>"
             )
         else:
             parts.append(

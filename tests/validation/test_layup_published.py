@@ -101,6 +101,27 @@ def test_cross_ply_constants_match_kaw():
         assert getattr(found, key) == pytest.approx(case[key], rel=case["tolerance"])
 
 
+@pytest.mark.parametrize("criterion", ["max-stress", "tsai-wu"])
+def test_failure_of_an_angle_ply_matches_kaw(criterion):
+    """Examples 2.17 and 2.19: the largest load on a 60 degree ply."""
+    case = KAW["failure"]
+    xt, xc, yt, yc, sh = case["strengths"]
+    ply = lamina(
+        KAW["lamina"],
+        tension_along=xt,
+        compression_along=xc,
+        tension_across=yt,
+        compression_across=yc,
+        shear_strength=sh,
+    )
+    stack = lay.stacked(ply, (case["angle"],), thickness=1e-3)
+    forces = np.array(case["state"]) * stack.thickness
+    stress = lay.ply_stresses(stack, moments=[0.0, 0.0, 0.0], forces=forces)
+    wanted = case[criterion.replace("-", "_")]
+    found = lay.failure(stack, stress, criterion).factor
+    assert found == pytest.approx(wanted, rel=case["tolerance"])
+
+
 @pytest.mark.parametrize("case", MALLICK["case"], ids=lambda case: case["stack"])
 def test_angle_ply_matches_mallick(case):
     """A, B16 and D of the 45 degree family, Mallick's example 3.7."""
@@ -320,7 +341,10 @@ def test_lightest_sandwich_for_stiffness_and_for_moment():
             return panel(thickness_for(core), core).areal_mass
 
         best = minimize_scalar(
-            weight, bounds=(math.log(1e-3), math.log(0.1)), method="bounded", options={"xatol": 1e-9}
+            weight,
+            bounds=(math.log(1e-3), math.log(0.1)),
+            method="bounded",
+            options={"xatol": 1e-9},
         )
         core = math.exp(best.x)
         return core * soft.density / panel(thickness_for(core), core).areal_mass

@@ -184,8 +184,8 @@ def unsteady_kernel(x0: float, y0: float, k: float, mach: float) -> complex:
             lambda angle: function(kr * np.tan(angle)) * np.cos(angle),
             np.arctan(u),
             np.pi / 2,
-            epsabs=1e-9,
-            limit=400,
+            epsabs=1e-7,
+            limit=60,
         )[0]
 
     integral = part(np.cos) - 1j * part(np.sin)

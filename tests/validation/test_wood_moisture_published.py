@@ -64,9 +64,7 @@ def test_dimensional_change_coefficients(species):
     """Coefficients from total shrinkage agree with the handbook's own within its rounding."""
     case = CASE["coefficients"][species]
     found = [damp.swelling_coefficient(total=total) / 100.0 for total in case["shrinkage"]]
-    np.testing.assert_allclose(
-        found, case["coefficient"], rtol=CASE["coefficients"]["tolerance"]
-    )
+    np.testing.assert_allclose(found, case["coefficient"], rtol=CASE["coefficients"]["tolerance"])
 
 
 def test_slopes_in_two_directions_combine():

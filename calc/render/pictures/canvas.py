@@ -61,11 +61,11 @@ PAINT = {
 """Paint of each class where no style sheet is: what a shape looks like on its own."""
 
 LETTERING = {
-    "label": (13.0, "", 0.49),
-    "strong": (13.0, ' font-weight="700"', 0.53),
-    "small": (11.5, "", 0.49),
-    "name": (11.5, ' font-style="italic"', 0.46),
-    "tick": (11.5, "", 0.49),
+    "label": (14.0, "", 0.49),
+    "strong": (14.0, ' font-weight="700"', 0.53),
+    "small": (12.5, "", 0.49),
+    "name": (12.5, ' font-style="italic"', 0.46),
+    "tick": (12.5, "", 0.49),
     "big": (16.0, ' font-weight="700"', 0.53),
 }
 """Lettering: size, extra attributes, mean letter width as a share of the size."""
@@ -142,8 +142,8 @@ def span_inside(
 ) -> tuple[float, float] | None:
     """Return where a line enters and leaves a convex polygon, as distances along it, or None.
 
-    >>> span_inside([(0, 0), (4, 0), (4, 2), (0, 2)], (0, 1), (1, 0))
-    (0.0, 4.0)
+    >>> span_inside([(1, 0), (4, 0), (4, 2), (1, 2)], (0, 1), (1, 0))
+    (1.0, 4.0)
     """
     hits = []
     for (x1, y1), (x2, y2) in zip(polygon, [*polygon[1:], polygon[0]], strict=True):

@@ -245,7 +245,7 @@ def chart(figure: Figure, *, units: str, id: str) -> str:
     series = list(data.get("series", ()))
     names = [str(s.get("name", "")) for s in series]
     longest = max((text_width(n, "small") for n in names), default=0.0)
-    outside = longest <= 104 and len(series) > 0
+    outside = longest <= 130 and len(series) > 0
     right = WIDTH - 12 - (longest + 8 if outside else 0)
     bottom = 232.0
     y = Axis(data["y"], _gather(data, "y"), units=units, start=bottom, stop=34.0, count=5)

@@ -402,8 +402,8 @@ def mode(figure: Figure, *, units: str, id: str) -> str:
         title=figure.title or "How the fin moves",
         description=(
             "The fin seen from above and beyond its tip, bent and twisted as in this vibration; "
-            "dashed: the fin at rest; faint: half a swing later; heavy dashes: the line that stays still. "
-            "The movement is drawn far larger than it is. " + figure.caption
+            "dashed: the fin at rest; faint: half a swing later; heavy dashes: the line that stays "
+            "still. The movement is drawn far larger than it is. " + figure.caption
         ),
     )
 

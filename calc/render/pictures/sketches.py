@@ -106,7 +106,7 @@ def strip(figure: Figure, *, units: str, id: str) -> str:
             canvas.text(x + 9, y - 26 if index == 1 else y + 36, load + " each", "label", halo=True)
         canvas.text(169, 194, sag, "label", halo=True)
     else:
-        edge, tip, level, dip = 118.0, 264.0, 74.0, 44.0
+        edge, tip, level, dip = 118.0, 250.0, 74.0, 44.0
         table = [(10.0, level + 8), (edge, level + 8), (edge, level + 34), (10.0, level + 34)]
         canvas.polygon(table, "tube")
         canvas.path(texture.hatch(table, math.pi / 4, 8), "hair")
@@ -203,9 +203,9 @@ def log(figure: Figure, *, units: str, id: str) -> str:
         canvas.text(mx + lift[0], my + lift[1], name, "strong", anchor="middle", halo=True)
     for index, (name, words) in enumerate(
         (
-            ("A", ("along the rings", "bends easily across")),
+            ("A", ("along the rings", "bends easily")),
             ("B", ("in between", "middling")),
-            ("C", ("across the rings", "stiff across, flecked")),
+            ("C", ("across the rings", "stiff, flecked")),
         )
     ):
         x, y, wide, high = 12 + index * 116.0, 240.0, 104.0, 26.0
@@ -287,7 +287,7 @@ def edges(figure: Figure, *, units: str, id: str) -> str:
     canvas.dimension(286, 176, 286, 282, "tip chord")
     canvas.line(266, 286, 266, 324, "hair")
     canvas.dimension(x0, 318, 266, 318, "span")
-    canvas.text(12, 362, "chord: any length along the tube, from leading to trailing edge", "name")
+    canvas.text(12, 362, "chord: a length along the tube, edge to edge", "name")
     return canvas.svg()
 
 
@@ -368,7 +368,7 @@ def joint(figure: Figure, *, units: str, id: str) -> str:
         canvas.text(cx + 78, wall_y - 40, text, "label")
     if tab:
         canvas.line(cx - half + 4, foot - 22, cx - 56, foot - 8, "hair")
-        canvas.text(cx - 60, foot - 2, "tab through the wall", "label", anchor="end", halo=True)
+        canvas.text(cx - 60, foot - 2, "through-wall tab", "label", anchor="end", halo=True)
     else:
         canvas.line(cx, wall_y + 3, cx, wall_y + 44, "hair")
         canvas.text(cx, wall_y + 58, "glue line (edge joint)", "label", anchor="middle")

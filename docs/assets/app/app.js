@@ -139,6 +139,9 @@ class Calculator {
       }
       field.hidden = !applies;
     }
+    for (const group of this.form.querySelectorAll(".fs-group")) {
+      group.hidden = ![...group.querySelectorAll(".fs-field")].some((field) => !field.hidden);
+    }
   }
 
   // where inputs are kept: the address first, else this device

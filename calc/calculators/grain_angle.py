@@ -1,0 +1,391 @@
+"""What turning the grain does to this fin, and which direction is best."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc import check, finder
+from calc import layup as layups
+from calc.calculators import Calculator
+from calc.calculators import common as c
+from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
+
+Real = NDArray[np.float64]
+
+STEP = 5
+"""Degrees between the directions tried."""
+DIRECTIONS = tuple(range(-90 + STEP, 91, STEP))
+OFF = (10, 20, 45)
+"""Degrees off the best direction whose cost is told."""
+FLAT = 0.02
+"""Difference of the score below which directions count as equally good."""
+
+
+def score(margins: Sequence[check.Margin]) -> float:
+    """Return the smallest flight margin over what is asked of it."""
+    return min(margin.ratio / margin.required for margin in margins if margin.flight)
+
+
+def best_of(degrees: Sequence[int], scores: Sequence[float]) -> int:
+    """Return the place of the best direction; among equally good ones the nearest to zero.
+
+    >>> best_of((-5, 0, 5), (1.0, 1.195, 1.2))
+    1
+    """
+    top = max(scores) * (1.0 - FLAT)
+    good = [place for place, value in enumerate(scores) if value >= top]
+    return min(good, key=lambda place: (abs(degrees[place]), -scores[place]))
+
+
+def wrapped(degrees: int) -> int:
+    """Return a direction between -90 (left out) and 90: grain has no arrowhead.
+
+    >>> wrapped(100), wrapped(-90)
+    (-80, 90)
+    """
+    turned = (degrees + 90) % 180 - 90
+    return 90 if turned == -90 else turned
+
+
+def answer(**values: Any) -> Report:
+    """Answer for SI values by input name."""
+    fin = c.fin_of(values)
+    flying = c.flying(values)
+    point = finder.worst_moments(flying.points)[0]
+    shape = fin.planform
+    tube = 0.5 * math.pi - shape.sweep_leading
+    angles = [*(math.radians(d) for d in DIRECTIONS), fin.grain, tube]
+    stack = fin.layup()
+    found = check.survey(
+        fin, [stack] * len(angles), [shape.grain_direction(a) for a in angles], point
+    )
+    rows = found.margins
+    scores = [score(row) for row in rows[: len(DIRECTIONS)]]
+    place = best_of(DIRECTIONS, scores)
+    best = DIRECTIONS[place]
+    level = max(scores) - min(scores) < FLAT * max(scores)
+    at = dict(zip(DIRECTIONS, rows, strict=False))
+    yours, along_tube = rows[-2], rows[-1]
+    zero = at[0]
+    gain = scores[place] / score(zero) - 1.0
+    worst = int(np.argmin(scores))
+    good = [d for d, s in zip(DIRECTIONS, scores, strict=True) if s >= 0.95 * max(scores)]
+    return Report(
+        calculator="grain-angle",
+        summary=_summary(level, best, gain, at[best], DIRECTIONS[worst], scores, place),
+        answers=(
+            Answer(
+                "best_angle", "Best direction, from the leading edge", math.radians(best), "angle",
+                note="no direction is better than another" if level else _span(good),
+            ),
+            Answer("best_margin", "Smallest margin there", _margin(at[best]).ratio, "number",
+                   bound=_bound(_margin(at[best]))),
+            _speed("best_flutter", "Flutter there", at[best][0]),
+            Answer("margin_yours", "Smallest margin as you have it", _margin(yours).ratio,
+                   "number", bound=_bound(_margin(yours))),
+            _speed("flutter_yours", "Flutter as you have it", yours[0]),
+            Answer("margin_leading", "Smallest margin, grain along the leading edge",
+                   _margin(zero).ratio, "number", bound=_bound(_margin(zero))),
+            _speed("flutter_leading", "Flutter, grain along the leading edge", zero[0]),
+            Answer("margin_tube", "Smallest margin, grain along the tube",
+                   _margin(along_tube).ratio, "number", bound=_bound(_margin(along_tube))),
+            _speed("flutter_tube", "Flutter, grain along the tube", along_tube[0]),
+            Answer("worst_angle", "Worst direction", math.radians(DIRECTIONS[worst]), "angle"),
+            Answer("worst_margin", "Smallest margin there",
+                   _margin(rows[worst]).ratio, "number", bound=_bound(_margin(rows[worst]))),
+            *(
+                Answer(f"cost_{off}", f"Margin lost {off}° off the best, the worse way",
+                       max(0.0, 1.0 - _off(at, best, off)), "fraction", digits=2)
+                for off in OFF
+            ),
+            Answer("tube_angle", "Angle that lies along the tube", tube, "angle"),
+            Answer("demand_speed", "Fastest it flies", point.speed, "speed"),
+        ),
+        headline=("best_angle", "best_margin", "margin_yours", "cost_20"),
+        changes=_changes(fin, best, level, scores[place], yours),
+        figures=(
+            _flutter_polar(found.stability, tube),
+            _chart(at, fin, point),
+            _sheet_polar(stack),
+        ),
+        tables=(_costs(at, best, along_tube, tube),),
+        steps=_steps(fin, stack, point),
+        cautions=(CAUTION,),
+        notes=_notes(fin, level, best, gain, at),
+        sources=tuple(fin.material.sources),
+    )  # fmt: skip
+
+
+def _margin(margins: Sequence[check.Margin]) -> check.Margin:
+    """Return the margin that is smallest against what is asked, handling left out."""
+    return min((m for m in margins if m.flight), key=lambda m: m.ratio / m.required)
+
+
+def _bound(margin: check.Margin) -> Any:
+    return "at least" if margin.bound else ""
+
+
+def _speed(name: str, label: str, margin: check.Margin) -> Answer:
+    return Answer(name, label, margin.capacity, "speed", bound=_bound(margin), note=margin.note)
+
+
+def _off(at: Mapping[int, Sequence[check.Margin]], best: int, off: int) -> float:
+    """Return the score `off` degrees from the best over the best one, the worse of two ways."""
+    both = [score(at[wrapped(best + sign * off)]) for sign in (1, -1)]
+    return min(both) / score(at[best])
+
+
+def _span(good: Sequence[int]) -> str:
+    low, high = min(good), max(good)
+    if len(good) != (high - low) // STEP + 1:
+        return "more than one direction is nearly as good; see the picture"
+    return f"anything from {low}° to {high}° is within 5 % of it".replace("-", "−")
+
+
+def _summary(
+    level: bool,
+    best: int,
+    gain: float,
+    margins: Sequence[check.Margin],
+    worst: int,
+    scores: Sequence[float],
+    place: int,
+) -> str:
+    told = _told(margins)
+    if level:
+        return f"Turning the grain changes nothing here: {told} in every direction."
+    share = min(scores) / scores[place]
+    if best == 0:
+        text = (
+            f"Grain along the leading edge is best: {told}. The worst direction, {worst}°, leaves "
+            f"{share:.0%} of it."
+        )
+    else:
+        text = (
+            f"Best is {best}° from the leading edge: {told}; {gain:.0%} better than along the "
+            "leading edge."
+        )
+    return text.replace("-", "−")
+
+
+def _told(margins: Sequence[check.Margin]) -> str:
+    """Return which margin limits a direction, how large it is and what is asked of it."""
+    margin = _margin(margins)
+    bound = "at least " if margin.bound else ""
+    return (
+        f"{margin.label.lower()} limits it, margin {bound}{margin.ratio:.2f} where "
+        f"{margin.required:.2f} is asked"
+    )
+
+
+def _changes(
+    fin: check.Fin, best: int, level: bool, top: float, yours: Sequence[check.Margin]
+) -> tuple[Change, ...]:
+    if level or top < 1.02 * score(yours) or abs(fin.grain - math.radians(best)) < 1e-6:
+        return ()
+    now = _margin(yours)
+    return (
+        Change(
+            f"Grain turned to {best}° from the leading edge".replace("-", "−"),
+            f"the weakest flight margin against what is asked grows by {top / score(yours) - 1:.0%}"
+            f" (now {now.label.lower()} {now.ratio:.2f})",
+            inputs={"grain": str(best)},
+        ),
+    )
+
+
+def _notes(
+    fin: check.Fin,
+    level: bool,
+    best: int,
+    gain: float,
+    at: Mapping[int, Sequence[check.Margin]],
+) -> tuple[str, ...]:
+    notes = []
+    if level:
+        notes.append(
+            "This sheet is nearly the same in every direction, or its limits lie beyond what the "
+            "model can tell apart."
+        )
+    elif best != 0:
+        notes.append(
+            f"Along the leading edge is not best for this fin: there {_told(at[0])}. Turning the "
+            f"grain to {best}° gains {gain:.0%} on the weakest of them.".replace("-", "−")
+        )
+    else:
+        notes.append(
+            "Along the leading edge is best here, or within 2 % of it; it also keeps the leading "
+            "edge from splitting, which the model does not judge."
+        )
+    notes.append(
+        "A margin drawn at the edge of the model (no flutter up to Mach 0.9) is a lower limit, so "
+        "directions there may differ more than shown."
+    )
+    if fin.material.kind == "faced-core":
+        notes.append("Skins and core turn together here.")
+    return tuple(notes)
+
+
+def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
+    """Return the boundary with the air of one Mach number: no end of range hides differences."""
+    slow = stable.flutter_by_mach[: len(DIRECTIONS), 1]
+    # grain has no arrowhead, so the first direction repeats the last
+    speeds = [float(slow[-1]), *(float(v) for v in slow)]
+    marks = [{"angle": tube, "label": "along the tube"}] if tube <= 0.5 * math.pi else []
+    return Figure(
+        "polar",
+        "Flutter or divergence speed against the grain's direction",
+        "0° is along the leading edge, positive turns the grain toward the tube. For comparing "
+        f"directions: computed with the air of Mach {check.MACHS[1]:g} at every speed, so these "
+        "are not this fin's limits.",
+        {
+            "angle": [math.radians(d) for d in (-90, *DIRECTIONS)],
+            "series": [
+                {
+                    "name": "flutter or divergence",
+                    "y": [v if math.isfinite(v) else None for v in speeds],
+                }
+            ],
+            "value": {"label": "Speed", "kind": "speed"},
+            "best": math.radians(DIRECTIONS[int(np.argmax(np.where(np.isfinite(slow), slow, 0)))]),
+            "marks": marks,
+        },
+    )
+
+
+def _chart(
+    at: Mapping[int, Sequence[check.Margin]], fin: check.Fin, point: check.Point
+) -> Figure:
+    degrees = [-90, *DIRECTIONS]
+    series = [
+        {
+            "name": at[0][place].label.removesuffix(" at the root"),
+            "x": [math.radians(d) for d in degrees],
+            "y": [min(at[wrapped(d)][place].ratio, 10.0) for d in degrees],
+        }
+        for place in range(3)
+    ]
+    yours = math.remainder(fin.grain, math.pi)
+    return Figure(
+        "chart",
+        "Every margin against the grain's direction",
+        f"At {point.speed:.0f} m/s; margins above 10 are drawn at 10.",
+        {
+            "x": {"label": "Grain from the leading edge", "kind": "angle"},
+            "y": {"label": "Margin", "kind": "number"},
+            "series": series,
+            "marks": [
+                {"axis": "y", "value": 1.0, "label": "only just holds"},
+                {"axis": "x", "value": yours, "label": "yours"},
+            ],
+        },
+    )
+
+
+def _sheet_polar(stack: layups.Layup) -> Figure:
+    around = np.radians(np.arange(0, 361, 5))
+    stiff = layups.flexural_constants(stack, angle=-around).modulus_x
+    return Figure(
+        "polar",
+        "Stiffness of the sheet itself, in every direction",
+        "Bending a strip cut at each angle to the grain; 0° is along the grain.",
+        {
+            "angle": around.tolist(),
+            "series": [{"name": "bending stiffness", "y": np.asarray(stiff).tolist()}],
+            "value": {"label": "Stiffness", "kind": "pressure"},
+        },
+    )
+
+
+def _costs(
+    at: Mapping[int, Sequence[check.Margin]],
+    best: int,
+    along_tube: Sequence[check.Margin],
+    tube: float,
+) -> Table:
+    def line(label: str, margins: Sequence[check.Margin]) -> tuple[Any, ...]:
+        margin = _margin(margins)
+        return (
+            label,
+            margins[0].capacity,
+            margins[1].capacity,
+            margins[2].ratio,
+            margin.ratio,
+            score(margins) / score(at[best]),
+            f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}",
+        )
+
+    rows = [line(f"best, {best}°", at[best])]
+    for off in OFF:
+        for sign in (1, -1):
+            turned = wrapped(best + sign * off)
+            rows.append(line(f"{off}° off, at {turned}°", at[turned]))
+    rows += [
+        line("along the leading edge, 0°", at[0]),
+        line(f"along the tube, {math.degrees(tube):.0f}°", along_tube),
+    ]
+    return Table(
+        "What being off costs",
+        (
+            Column("direction", "Grain"),
+            Column("flutter", "Flutter", "speed"),
+            Column("divergence", "Divergence", "speed"),
+            Column("bending", "Root margin", "number"),
+            Column("margin", "Smallest margin", "number"),
+            Column("share", "Of the best", "fraction", 2),
+            Column("limit", "What limits it"),
+        ),
+        tuple((row[0].replace("-", "−"), *row[1:]) for row in rows),
+        note="“Of the best” compares each margin with what is asked of it: 1.15 in speed, 1.5 in "
+        "load.",
+    )
+
+
+def _steps(fin: check.Fin, stack: layups.Layup, point: check.Point) -> tuple[Step, ...]:
+    sheet = layups.flexural_constants(stack)
+    return (
+        Step(
+            "The sheet in its own axes",
+            "E = 12 / (h³ d₁₁), d = D⁻¹",
+            f"along {float(sheet.modulus_x) / 1e9:.3g} GPa, across "
+            f"{float(sheet.modulus_y) / 1e9:.3g} GPa, twist "
+            f"{float(sheet.shear_modulus) / 1e9:.3g} GPa",
+            ("kaw-2006", *fin.material.sources[:1]),
+        ),
+        Step(
+            "Turned to the fin",
+            "D′ = T⁻¹ D T⁻ᵀ at θ = 90° − (sweep angle + grain angle)",
+            f"leading edge swept {math.degrees(fin.planform.sweep_leading):.1f}°; "
+            f"{len(DIRECTIONS)} directions, {STEP}° apart",
+            ("kaw-2006",),
+            note="off its axes a sheet couples bending with twist: bending up may twist the nose "
+            "of the fin down (relief) or up (worse)",
+        ),
+        Step(
+            "Each direction",
+            "flutter, divergence and root load as in the fin check",
+            f"at {point.speed:.0f} m/s, Mach {point.mach:.3f}",
+            ("albano-rodden-1969", "hassig-1971", "tsai-wu-1971"),
+        ),
+        Step(
+            "Best",
+            "largest of min(margin / margin asked) over flutter, divergence and the root",
+            "within 2 % directions count as equal and the one nearest to the leading edge is taken",
+            ("mil-a-8870", "far-25-303"),
+        ),
+    )
+
+
+CALCULATOR = Calculator(
+    slug="grain-angle",
+    title="Grain angle",
+    question="What does turning the grain do to this fin, and which direction is best?",
+    inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *c.FLYING),
+    answer=answer,
+    drawing=c.fin_figure,
+)

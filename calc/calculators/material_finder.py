@@ -1,0 +1,520 @@
+"""Which materials and stock thicknesses hold for this fin, and what each weighs and asks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from calc import check, finder, materials, units, weight
+from calc import calculators as cs
+from calc.calculators import Calculator, Choice, Input
+from calc.calculators import common as c
+from calc.errors import InputError, ValidityError
+from calc.materials import GRADES, Material
+from calc.render.values import with_unit
+from calc.report import CAUTION, Answer, Column, Figure, Report, Step, Table, Verdict
+
+BENCH = "What you have and can work"
+FIN_CHECK = "../../check/fin-check/"
+"""Where the fin check stands, seen from any page of the handbook that holds a table."""
+
+INPUTS = (
+    *c.OUTLINE,
+    Input(
+        "grain",
+        "Grain angle to the leading edge",
+        "angle",
+        "0",
+        "The same for every material tried.",
+        c.FIN,
+        "deg",
+        low=-1.5707963267948966,
+        high=3.141592653589793,
+    ),
+    Input(
+        "stock",
+        "Stock sizes",
+        "choice",
+        "inch",
+        "Paper and printed parts are offered in every system.",
+        BENCH,
+        choices=(
+            Choice("inch", "inch sheets"),
+            Choice("metric", "metric sheets"),
+            Choice("both", "both"),
+        ),
+    ),
+    Input(
+        "only",
+        "Only these",
+        "text",
+        "",
+        "Materials or families, with commas between: wood, plywood, foam. Empty tries all.",
+        BENCH,
+        optional=True,
+    ),
+    Input(
+        "leave_out",
+        "Leave out",
+        "text",
+        "",
+        "Materials or families you cannot get or do not want.",
+        BENCH,
+        optional=True,
+    ),
+    Input(
+        "hardest",
+        "Hardest work you accept",
+        "choice",
+        "5",
+        "In cutting, shaping or finishing.",
+        BENCH,
+        choices=tuple(Choice(str(n), GRADES[n]) for n in range(1, 6)),
+    ),
+    *c.EDGE,
+    *c.FLYING,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """One material of the answer with what it costs."""
+
+    found: finder.Found
+    price: tuple[float, float] | None
+    bench: int | None
+    finish: int | None
+    lost: float | None
+    """Height lost against the lightest fins that hold [m]; None without a motor."""
+
+
+def named(text: str | None, name: str) -> frozenset[str]:
+    """Return the materials that a list of materials and families names.
+
+    >>> sorted(named("plywood, balsa", "only"))
+    ['balsa', 'birch-plywood', 'light-plywood']
+    """
+    wanted = ["-".join(part.lower().split()) for part in (text or "").split(",") if part.strip()]
+    if not wanted:
+        return frozenset()
+    known = {item: materials.load(item) for item in materials.names()}
+    families = sorted({item.family for item in known.values()})
+    out: set[str] = set()
+    for word in wanted:
+        hits = {key for key, item in known.items() if word in (key, item.family)}
+        if not hits:
+            accepts = (
+                f"families ({', '.join(families)}) or materials ({', '.join(known)}), "
+                "with commas between"
+            )
+            raise InputError(name, text or "", accepts)
+        out |= hits
+    return frozenset(out)
+
+
+def chosen(only: str | None, leave_out: str | None, hardest: int) -> tuple[Material, ...]:
+    """Return the materials to try."""
+    kept = named(only, "only")
+    dropped = named(leave_out, "leave_out")
+    out = []
+    for name in materials.names():
+        item = materials.load(name)
+        hard = max(item.workability[key].grade for key in ("cut", "shape", "finish"))
+        if (not kept or name in kept) and name not in dropped and hard <= hardest:
+            out.append(item)
+    if not out:
+        raise InputError(
+            "only", only or "", "a choice that leaves at least one material you accept to work"
+        )
+    return tuple(out)
+
+
+def template(values: Mapping[str, Any]) -> check.Fin:
+    """Return the fin whose outline every candidate shares."""
+    shape = c.planform(values["root"], values["tip"], values["span"], values["sweep"])
+    return check.Fin(
+        planform=shape,
+        material=materials.load("balsa"),
+        thickness=min(0.003, 0.02 * shape.root),
+        grain=values["grain"],
+        edge=c.edge_of(values["edge"], values["bevel"]),
+        count=values["count"],
+    )
+
+
+def label(found: finder.Found) -> str:
+    """Return a material with its stock size, short enough for a chart."""
+    size = found.stock.trade_label if found.stock else ""
+    return f"{found.material.label}, {size}" if size else found.material.label
+
+
+def ranked(
+    found: Sequence[finder.Found], area: float, count: int, lost_per_mass: float | None
+) -> tuple[Row, ...]:
+    """Return the materials that hold, lightest first, then the others by their margin."""
+    lightest = min((f.mass for f in found if f.holds), default=0.0)
+    rows = []
+    for item in found:
+        price = None
+        if item.material.price is not None and item.stock is not None:
+            low, high = item.material.price.band(item.stock.thickness)
+            price = (low * area * count, high * area * count)
+        work = item.material.workability
+        lost = None
+        if lost_per_mass is not None and item.holds:
+            lost = lost_per_mass * (item.mass - lightest)
+        rows.append(
+            Row(
+                item,
+                price,
+                work["cut"].grade + work["shape"].grade if work else None,
+                work["finish"].grade if work else None,
+                lost,
+            )
+        )
+
+    def order(row: Row) -> tuple[bool, float]:
+        if row.found.holds:
+            return False, row.found.mass
+        return True, -row.found.check.governs.ratio if row.found.check else 0.0
+
+    return tuple(sorted(rows, key=order))
+
+
+def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
+    """Answer for SI values by input name."""
+    fin = template(values)
+    flying = c.flying(values)
+    tried = chosen(values["only"], values["leave_out"], int(values["hardest"]))
+    found = finder.find(fin, flying.points, tried, system=values["stock"], progress=progress)
+    lost_per_mass = None
+    if values["flight"] == "motor":
+        lost_per_mass = weight.height_effect(launch=c.launch_of(values)).lost_per_mass
+    rows = ranked(found, fin.planform.area, fin.count, lost_per_mass)
+    good = [row for row in rows if row.found.holds]
+    rest = [row for row in rows if not row.found.holds]
+    point = finder.worst_moments(flying.points)[0]
+    answers = [
+        Answer("holding", "Materials that hold", float(len(good)), "number", digits=2),
+        Answer("tried", "Materials tried", float(len(rows)), "number", digits=2),
+        Answer("demand_speed", "Fastest it flies", point.speed, "speed"),
+    ]
+    if good:
+        best = good[0].found
+        assert best.stock is not None
+        answers += [
+            Answer(
+                "lightest_mass", f"Lightest {fin.count} fins that hold", best.mass, "mass",
+                note=label(best),
+            ),
+            Answer("lightest_thickness", "Their thickness", best.stock.thickness, "length"),
+        ]  # fmt: skip
+    if lost_per_mass is not None:
+        answers.append(
+            Answer(
+                "height_per_gram", "Height one gram more costs", lost_per_mass * 1e-3, "altitude",
+                note="negative: the rocket is lighter than its best mass",
+            )
+        )  # fmt: skip
+    tables = [_holding(good, values)] if good else []
+    if rest:
+        tables.append(_failing(rest))
+    return Report(
+        calculator="material-finder",
+        summary=_summary(good, rows),
+        answers=tuple(answers),
+        headline=("lightest_mass", "lightest_thickness", "holding", "demand_speed")
+        if good
+        else ("holding", "demand_speed"),
+        verdict=_verdict(good, rows),
+        figures=(_scatter(good),) if len(good) > 1 else (),
+        tables=tuple(tables),
+        steps=_steps(fin, flying, rows, point),
+        cautions=(CAUTION,),
+        notes=(
+            "Prices are invented demo data, for the material in the fins alone; a shop puts its "
+            "own in.",
+            "Bench work adds the grades for cutting and shaping, 1 very easy to 5 very hard "
+            "each; finishing has the same grades. They are common practice, not measurements.",
+            "Only the stock sheet's usual density and its first cut are tried. A weighed sheet, "
+            "another cut or another grain angle can change the order: open the row.",
+        ),
+        sources=(),
+    )
+
+
+def _limit(found: finder.Found) -> str:
+    assert found.check is not None
+    margin = found.check.governs
+    return f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}"
+
+
+def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
+    motor = good[0].lost is not None
+    columns = [
+        Column("material", "Material"),
+        Column("stock", "Stock"),
+        Column("mass", "Set of fins", "mass"),
+        Column("margin", "Margin", "number"),
+        Column("low", "Margin, 10 %", "number"),
+        Column("high", "Margin, 90 %", "number"),
+        Column("limit", "What limits it"),
+        Column("price_low", "Price from (demo)", "number", 2),
+        Column("price_high", "to (demo)", "number", 2),
+        Column("bench", "Bench work (2–10)", "number", 1),
+        Column("finish", "Finishing (1–5)", "number", 1),
+        Column("thinner", "Why not one size thinner"),
+    ]
+    if motor:
+        columns.insert(3, Column("lost", "Height lost", "altitude", 2))
+    out, links = [], []
+    for row in good:
+        found = row.found
+        assert found.check is not None and found.stock is not None
+        margin = found.check.governs
+        cells: list[Any] = [
+            found.material.label,
+            found.stock.trade_label,
+            found.mass,
+            margin.ratio,
+            None if margin.bound else margin.low,
+            None if margin.bound else margin.high,
+            _limit(found),
+            row.price[0] if row.price else None,
+            row.price[1] if row.price else None,
+            row.bench,
+            row.finish,
+            _thinner(found),
+        ]
+        if motor:
+            cells.insert(3, row.lost)
+        out.append(tuple(cells))
+        links.append(f"{FIN_CHECK}?{query(found, values)}")
+    return Table(
+        "What holds, lightest first",
+        tuple(columns),
+        tuple(out),
+        note="Open a row to see its fin check. Margins are the smallest of all ways to fail, with "
+        "their 10 to 90 % range."
+        + (" Height lost is against the lightest fins that hold." if motor else ""),
+        links=tuple(links),
+        sortable=True,
+    )
+
+
+def _thinner(found: finder.Found) -> str:
+    if found.thinner is None:
+        return "none thinner sold"
+    stock, margin = found.thinner
+    if margin.ratio >= margin.required:
+        return f"{stock.trade_label}: margin {margin.ratio:.2f}, but too wide a spread"
+    return f"{stock.trade_label}: {margin.label.lower()} {margin.ratio:.2f}"
+
+
+def _failing(rest: Sequence[Row]) -> Table:
+    return Table(
+        "What does not hold, and why",
+        (
+            Column("material", "Material"),
+            Column("stock", "Thickest tried"),
+            Column("mass", "Set of fins", "mass"),
+            Column("reason", "What fails"),
+        ),
+        tuple(
+            (
+                row.found.material.label,
+                row.found.stock.trade_label if row.found.stock else None,
+                row.found.mass if row.found.stock else None,
+                row.found.reason,
+            )
+            for row in rest
+        ),
+        sortable=True,
+    )
+
+
+def query(found: finder.Found, values: Mapping[str, Any]) -> str:
+    """Return the part of an address that opens this row in the fin check."""
+    assert found.stock is not None
+    calculator = cs.load("fin-check")
+    given = dict(values) | {
+        "material": found.material.name,
+        "thickness": found.stock.thickness,
+    }
+    return calculator.query(texts(calculator, given))
+
+
+def texts(calculator: Calculator, values: Mapping[str, Any]) -> dict[str, str]:
+    """Return input texts that read back as these SI values."""
+    out: dict[str, str] = {}
+    for item in calculator.inputs:
+        value = values.get(item.name)
+        if value is None:
+            continue
+        if item.kind not in cs.NUMERIC:
+            out[item.name] = str(value)
+            continue
+        unit = item.unit or units.KINDS[item.kind].si
+        if item.default and abs(item.read(item.default) - value) <= 1e-9 * max(1.0, abs(value)):
+            continue
+        if item.kind == "length" and units.inch_fraction(value, tolerance=1e-4) is None:
+            unit = "mm"
+        written = units.typed(value, item.kind, unit)
+        out[item.name] = written if unit in ("1", "deg") else f"{written} {unit}"
+    return out
+
+
+def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
+    if good:
+        found = good[0].found
+        assert found.check is not None
+        margin = found.check.governs
+        note = " The margin is a lower limit." if margin.bound else ""
+        others = f", then {label(good[1].found)}" if len(good) > 1 else ""
+        return Verdict(
+            "holds",
+            margin.name,
+            margin.ratio,
+            f"{label(found)} is the lightest that does{others}. "
+            f"{margin.label} limits it; asked for: {margin.required:.2f}.{note}",
+            None if margin.bound else margin.low,
+            None if margin.bound else margin.high,
+            found.check.shortfall,
+        )
+    sized = [row.found for row in rows if row.found.check is not None]
+    if not sized:
+        return Verdict("unknown", "stock", float("nan"), "No stock size fits a fin this small.")
+    nearest = sized[0]
+    assert nearest.check is not None
+    margin = nearest.check.governs
+    state: Any = nearest.check.state
+    return Verdict(
+        state,
+        margin.name,
+        margin.ratio,
+        f"None of these does. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
+        "fly slower or allow more materials.",
+        margin.low,
+        margin.high,
+        nearest.check.shortfall,
+    )
+
+
+def _summary(good: Sequence[Row], rows: Sequence[Row]) -> str:
+    if not good:
+        return f"None of {len(rows)} materials holds for this fin and flight."
+    best = good[0].found
+    assert best.check is not None
+    margin = best.check.governs
+    bound = "at least " if margin.bound else ""
+    return (
+        f"{len(good)} of {len(rows)} materials hold. Lightest: {label(best)}, "
+        f"{with_unit(best.mass, 'mass', 'metric')} a set, margin {bound}{margin.ratio:.2f}."
+    )
+
+
+def _scatter(good: Sequence[Row]) -> Figure:
+    points = []
+    for row in good:
+        assert row.found.check is not None
+        points.append(
+            {
+                "x": row.found.mass,
+                "y": row.found.check.governs.ratio,
+                "label": label(row.found),
+                "family": row.found.material.family,
+            }
+        )
+    return Figure(
+        "scatter",
+        "Mass against margin, each at its thinnest size that holds",
+        "Left is lighter, up is safer. What fails is not drawn.",
+        {
+            "x": {"label": "Set of fins", "kind": "mass", "log": True},
+            "y": {"label": "Smallest margin", "kind": "number"},
+            "points": points,
+        },
+    )
+
+
+def _steps(
+    fin: check.Fin, flying: c.Flying, rows: Sequence[Row], point: check.Point
+) -> tuple[Step, ...]:
+    area = fin.planform.area
+    steps = [
+        Step(
+            "The moment judged",
+            "q = ½ ρ V²",
+            f"{point.speed:.0f} m/s, Mach {point.mach:.3f}, q = {point.pressure:.0f} Pa",
+            ("us-standard-atmosphere-1976",),
+            note="every fin at the worst of the moments that no other moment exceeds in speed, "
+            "pressure and Mach number",
+        ),
+        Step(
+            "The search",
+            "halve the list of stock sizes until one holds and the next thinner does not",
+            f"{len(rows)} materials on one outline of {area * 1e4:.3g} cm²",
+            ("albano-rodden-1969", "hassig-1971", "leissa-1969"),
+            note="margins are taken to grow with thickness",
+        ),
+        Step(
+            "What is asked",
+            "flutter, divergence ≥ 1.15 in speed; root ≥ 1.5 in load; a thumb ≥ 1; at most one "
+            "sheet in ten short in flight",
+            "the same rules as in the fin check, which opens from each row",
+            ("mil-a-8870", "far-25-303"),
+        ),
+        Step(
+            "Price",
+            "(per area + per volume × thickness) × area × fins",
+            "invented demo prices, without waste",
+            ("demo",),
+        ),
+    ]
+    if flying.ascent is not None:
+        steps.insert(
+            3,
+            Step(
+                "Height lost",
+                "−dh/dm × (mass − lightest mass), dh/dm by flying again with 1 % more and less",
+                f"apogee now {flying.ascent.apogee.height:.0f} m",
+                ("us-standard-atmosphere-1976",),
+            ),
+        )
+    return tuple(steps)
+
+
+def figure(values: Mapping[str, Any]) -> Figure | None:
+    """Return the picture of the outline, or None while it is impossible."""
+    try:
+        fin = template(values)
+    except (InputError, ValidityError):
+        return None
+    return Figure(
+        "fin",
+        "The fin, to scale",
+        "Lines show the grain. The nose is to the left; air comes from there.",
+        {
+            "root": fin.planform.root,
+            "tip": fin.planform.tip,
+            "span": fin.planform.span,
+            "sweep": fin.planform.sweep,
+            "thickness": fin.thickness,
+            "theta": fin.direction,
+            "look": "wood",
+            "body": values["body"],
+            "edge": fin.edge.kind,
+        },
+    )
+
+
+CALCULATOR = Calculator(
+    slug="material-finder",
+    title="Material finder",
+    question="Which materials and stock thicknesses hold for this fin, and what does each cost?",
+    inputs=INPUTS,
+    answer=answer,
+    drawing=figure,
+    slow=True,
+)

@@ -1,0 +1,243 @@
+"""For one fin and flight: every material at its thinnest stock thickness that holds.
+
+Thicker is stiffer and stronger, so each material is searched by halving its list of stock
+thicknesses; all materials are evaluated together, one batch a round, on the one model of the
+outline. The winner is then checked in full, with spread, and has to hold by the same rules as
+in `calc.check`; where it does not, the next thickness is checked.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from calc import check
+from calc.errors import InputError
+from calc.layup import Layup
+from calc.materials import Material, Stock
+
+Progress = Callable[[int, int, str], None]
+
+SYSTEMS = ("inch", "metric", "both")
+MOST_THICKNESS = 0.25
+"""Thickness over the smaller of span and root chord at which thin-plate theory is given up."""
+NO_SIZE = "no stock size fits"
+"""Said where a material is only sold too thick for this fin, or is not sold in the system."""
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """What the search found for one material.
+
+    Attributes
+    ----------
+    material, stock
+        The material and the stock sheet: the thinnest that holds, else the thickest there is.
+    check
+        Full answer at that thickness and at the worst moment; None where no size fits.
+    holds
+        Whether it holds by the rules of `calc.check`.
+    thinner
+        The next thinner stock sheet and the margin that lets it down, None for the thinnest.
+    """
+
+    material: Material
+    stock: Stock | None
+    check: check.Check | None
+    holds: bool
+    thinner: tuple[Stock, check.Margin] | None = None
+
+    @property
+    def mass(self) -> float:
+        """Mass of the set of fins [kg], nan where no size fits."""
+        if self.check is None:
+            return math.nan
+        return float(self.check.structure.mass[0]) * self.check.fin.count
+
+    @property
+    def reason(self) -> str:
+        """Why it does not hold: what fails at the thickest stock, and by how much."""
+        if self.check is None:
+            return NO_SIZE
+        margin = self.check.governs
+        if margin.ratio >= margin.required:
+            return f"too uncertain: {self.check.shortfall:.0%} of sheets would fall short"
+        return f"{margin.label.lower()}: margin {margin.ratio:.2f}, asked {margin.required:.2f}"
+
+
+def sizes(material: Material, fin: check.Fin, system: str = "both") -> tuple[Stock, ...]:
+    """Return one stock sheet per thickness that this outline can carry, thinnest first.
+
+    A material sold in one system only is offered in every system: a printed part and a sheet of
+    paper have no inch sizes, yet every reader can have them.
+    """
+    if system not in SYSTEMS:
+        raise InputError("stock", system, f"one of {', '.join(SYSTEMS)}")
+    sold = {item.system for item in material.stock}
+    wanted = sold if system == "both" or system not in sold else {system}
+    most = MOST_THICKNESS * min(fin.planform.span, fin.planform.root)
+    kept: dict[float, Stock] = {}
+    for item in sorted(material.stock, key=lambda item: item.thickness):
+        if item.system in wanted and item.thickness <= most:
+            kept.setdefault(round(item.thickness, 6), item)
+    return tuple(kept.values())
+
+
+def worst_moments(points: Sequence[check.Point]) -> tuple[check.Point, ...]:
+    """Return the moments that can be the worst: no other is at once faster and harder.
+
+    Flutter, divergence and load grow with dynamic pressure, the effect of compressibility with
+    the Mach number; a moment below another in pressure, speed and Mach number asks less.
+    """
+
+    def above(a: check.Point, b: check.Point) -> bool:
+        return a.speed >= b.speed and a.pressure >= b.pressure and a.mach >= b.mach
+
+    kept: list[check.Point] = []
+    for point in sorted(points, key=lambda p: -p.pressure):
+        if not any(above(other, point) for other in kept):
+            kept.append(point)
+    return tuple(kept)
+
+
+@dataclass
+class _Search:
+    """Where the search for one material stands."""
+
+    material: Material
+    stock: tuple[Stock, ...]
+    low: int = -1
+    """Index of the thickest stock known to fail."""
+    high: int = 0
+    """Index of the thinnest stock taken to be good; the number of sizes when none is known."""
+    failing: check.Margin | None = None
+    """What let the stock at `low` down."""
+
+    @property
+    def middle(self) -> int:
+        return (self.low + self.high) // 2
+
+
+def _fin(template: check.Fin, material: Material, thickness: float) -> check.Fin:
+    return replace(template, material=material, thickness=thickness, density=None, cut=None)
+
+
+def _score(margins: Sequence[check.Margin]) -> float:
+    return min(margin.ratio / margin.required for margin in margins)
+
+
+def _weak(stack: Layup) -> bool:
+    return any(ply.lamina.kind == "core" for ply in stack.plies)
+
+
+def _survey(
+    template: check.Fin, stacks: Sequence[Layup], points: Sequence[check.Point]
+) -> list[tuple[check.Margin, ...]]:
+    """Return the worst margins of each stack over the moments; weak cores in their own batch."""
+    out: list[tuple[check.Margin, ...]] = [()] * len(stacks)
+    for weak in (False, True):
+        rows = [i for i, stack in enumerate(stacks) if _weak(stack) is weak]
+        if not rows:
+            continue
+        found = [
+            check.survey(
+                template, [stacks[i] for i in rows], [template.direction] * len(rows), point
+            ).margins
+            for point in points
+        ]
+        for place, row in enumerate(rows):
+            choices = [moment[place] for moment in found]
+            out[row] = min(choices, key=_score)
+    return out
+
+
+def find(
+    template: check.Fin,
+    points: Sequence[check.Point],
+    materials: Sequence[Material],
+    *,
+    system: str = "both",
+    progress: Progress | None = None,
+) -> tuple[Found, ...]:
+    """Return, for every material, the thinnest stock that holds, or why none does.
+
+    Parameters
+    ----------
+    template
+        A fin whose outline, edges, grain angle, count and finish are used; its material and
+        thickness are replaced.
+    points
+        Moments of the flight; every fin is judged at its worst one.
+    materials
+        What to try.
+    system
+        "inch", "metric" or "both": which stock sizes are offered.
+    progress
+        Told (done, total, note) after every batch and every full check.
+
+    Returns
+    -------
+    tuple
+        One `Found` per material, in the given order.
+
+    Validity: as `calc.check`. Margins are taken to grow with thickness, which a change in the
+    number of plies can upset by one size; edges rounded in proportion are judged as the
+    template's.
+    """
+    moments = worst_moments(points)
+    searches = []
+    for material in materials:
+        stock = sizes(material, template, system)
+        searches.append(_Search(material, stock, high=len(stock)))
+    longest = max((len(search.stock) for search in searches), default=0)
+    rounds = max(1, math.ceil(math.log2(longest + 1)))
+    total = rounds + len(searches)
+    done = 0
+    while True:
+        open_ = [search for search in searches if search.high - search.low > 1]
+        if not open_:
+            break
+        stacks = [_fin(template, s.material, s.stock[s.middle].thickness).layup() for s in open_]
+        for search, margins in zip(open_, _survey(template, stacks, moments), strict=True):
+            if all(margin.ratio >= margin.required for margin in margins):
+                search.high = search.middle
+            else:
+                search.low, search.failing = search.middle, check.governing(margins)
+        done += 1
+        if progress is not None:
+            progress(done, total, f"narrowing {len(open_)} materials")
+    out = []
+    for number, search in enumerate(searches):
+        out.append(_confirm(template, moments, search))
+        if progress is not None:
+            progress(rounds + number + 1, total, search.material.label)
+    return tuple(out)
+
+
+def _confirm(template: check.Fin, moments: Sequence[check.Point], search: _Search) -> Found:
+    """Check the winner in full, and thicker ones while the spread is too wide."""
+    if not search.stock:
+        return Found(search.material, None, None, False)
+    thinner = None
+    place = min(search.high, len(search.stock) - 1)
+    if 0 <= search.low < place and search.failing is not None:
+        thinner = (search.stock[search.low], search.failing)
+    while True:
+        fin = _fin(template, search.material, search.stock[place].thickness)
+        result = worst(fin, moments)
+        if result.state == "holds" or place == len(search.stock) - 1:
+            return Found(
+                search.material, search.stock[place], result, result.state == "holds", thinner
+            )
+        thinner = (search.stock[place], result.governs)
+        place += 1
+
+
+def worst(fin: check.Fin, moments: Sequence[check.Point]) -> check.Check:
+    """Return the full check of a fin at the moment that leaves it the smallest margin."""
+    results = [check.check(fin, point) for point in moments]
+    scores = [min(m.ratio / m.required for m in r.margins if m.flight) for r in results]
+    return results[int(np.argmin(scores))]

@@ -1,0 +1,124 @@
+"""The built site on a server of its own, and a Chromium to read it with."""
+
+from __future__ import annotations
+
+import os
+import re
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from scripts import build, environment
+from scripts.runtime import ROOT
+from scripts.server import Server
+from scripts.test import PORT
+
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PATIENCE = 90.0
+"""Seconds; a start of Python takes one on a quiet machine and ten on a busy one."""
+
+
+def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
+    """Return the script's value once it is true (the page's policy forbids the usual eval)."""
+    end = time.monotonic() + seconds
+    while True:
+        value = page.evaluate(script)
+        if value:
+            return value
+        assert time.monotonic() < end, f"waited {seconds:g} s in vain for: {script}"
+        time.sleep(0.05)
+
+
+@pytest.fixture(scope="session")
+def site() -> Path:
+    """Return the built site's folder."""
+    given = os.environ.get("FINSTOCK_TEST_SITE")
+    if given:
+        return Path(given)
+    return build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
+
+
+@pytest.fixture(scope="session")
+def pages(site: Path) -> dict[str, str]:
+    """Return the address, within the site, of a page for each calculator."""
+    found: dict[str, str] = {}
+    for path in sorted(site.rglob("*.html")):
+        text = path.read_text(encoding="utf-8")
+        for slug in re.findall(r'class="fs-calc" data-slug="([a-z-]+)"', text):
+            address = path.relative_to(site).as_posix().removesuffix("index.html")
+            # The page that is all about it, where there is one.
+            if slug not in found or address.strip("/").endswith(slug):
+                found[slug] = address
+    return found
+
+
+@pytest.fixture
+def server(site: Path) -> Iterator[Server]:
+    """Serve the site as a good static host would."""
+    running = Server(site, PORT).start()
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Start Debian's Chromium; Playwright's own download is never needed."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=environment.chromium(), headless=True, args=FLAGS
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def context(chromium: Browser) -> Iterator[BrowserContext]:
+    """Return a fresh profile: no storage, no cache, no service worker."""
+    opened = chromium.new_context()
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def page(context: BrowserContext) -> Page:
+    """Return a page whose console is kept for the tests in `page.said`."""
+    return watched(context.new_page())
+
+
+def watched(page: Page) -> Page:
+    """Collect what the page logs and requests."""
+    said: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: said.append(f"{message.type}: {message.text}"))
+    page.on("pageerror", lambda error: said.append(f"error: {error}"))
+    page.on("request", lambda request: asked.append(request.url))
+    page.said = said  # type: ignore[attr-defined]
+    page.asked = asked  # type: ignore[attr-defined]
+    return page
+
+
+@pytest.fixture
+def visit(server: Server, pages: dict[str, str], page: Page) -> Callable[..., Page]:
+    """Return a function that opens a calculator's page, live unless told otherwise."""
+
+    def open_page(slug: str, query: str = "", *, live: bool = True) -> Page:
+        page.goto(server.address + pages[slug] + query)
+        if live:
+            page.locator(".fs-calc input[type=text]").first.focus()
+            until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+            until(page, "!document.querySelector('.fs-calc [aria-busy]')")
+        return page
+
+    return open_page

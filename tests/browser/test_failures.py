@@ -1,0 +1,165 @@
+"""What the reader is told when the runtime does not come, dies or takes too long."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from scripts import hooks
+from scripts.server import Handler, Server
+
+from .conftest import until, watched
+
+MAIN = "fin-check"
+DIES = """postMessage({type: 'live', version: 'x', milliseconds: 1, trap: 0});
+self.onmessage = () => { setTimeout(() => { throw new Error('out of memory'); }, 50); };"""
+SILENT = """postMessage({type: 'live', version: 'x', milliseconds: 1, trap: 0});"""
+RAISES = """postMessage({type: 'live', version: 'x', milliseconds: 1, trap: 0});
+self.onmessage = ({data}) => postMessage(
+  {id: data.id, type: "failed", stage: "answer",
+   message: "ZeroDivisionError: division by zero"});"""
+
+
+def replies(status: int, body: bytes, kind: str, match: str) -> Callable[[Handler, str], bool]:
+    """Return an intercept that answers matching paths with this."""
+
+    def intercept(handler: Handler, path: str) -> bool:
+        if match not in path:
+            return False
+        handler.send_response(status)
+        handler.send_header("Content-Type", kind)
+        handler.send_header("Content-Length", str(len(body)))
+        handler.end_headers()
+        handler.wfile.write(body)
+        return True
+
+    return intercept
+
+
+def told(page: Page, *words: str) -> None:
+    """Check the sentence, the retry button and that the built answer is still there."""
+    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    said = page.locator(".fs-calc .fs-status").inner_text()
+    for word in words:
+        assert word in said, said
+    assert page.locator(".fs-calc [data-action=retry]").is_visible()
+    assert page.locator(".fs-calc [data-fragment=result]").inner_text().strip()
+
+
+def opened(context: BrowserContext, server: Server, pages: dict[str, str]) -> Page:
+    """Open the main calculator's page and touch it."""
+    page = watched(context.new_page())
+    page.goto(server.address + pages[MAIN])
+    page.locator(".fs-calc [name=root]").fill("4in")
+    return page
+
+
+@pytest.mark.parametrize(
+    ("match", "status"),
+    [("worker.js", 404), ("runtime.json", 500), (".wasm", 404), ("numpy.zip", 404),
+     ("pyodide.mjs", 503), ("stdlib.zip", 404)],
+)
+def test_runtime_that_cannot_be_loaded(
+    match: str, status: int, context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """A missing file is told in a sentence; once it is back, the retry works."""
+    server.intercept = replies(status, b"gone", "text/plain", match)
+    page = opened(context, server, pages)
+    told(page, "could not be loaded")
+    server.intercept = None
+    page.locator(".fs-calc [data-action=retry]").click()
+    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+
+
+def test_damaged_archive_is_noticed_and_fetched_again(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """A runtime file of the wrong size is named; the retry asks for it afresh."""
+    server.intercept = replies(200, b"PK not really", "application/zip", "numpy.zip")
+    page = opened(context, server, pages)
+    told(page, "could not be loaded")
+    server.intercept = None
+    page.locator(".fs-calc [data-action=retry]").click()
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+
+
+def test_worker_that_dies(context: BrowserContext, server: Server, pages: dict[str, str]) -> None:
+    """A crash in mid-answer is told and a retry gets a new worker."""
+    server.intercept = replies(200, DIES.encode(), "text/javascript", "worker.js")
+    page = opened(context, server, pages)
+    told(page, "out of memory")
+    server.intercept = None
+    page.locator(".fs-calc [data-action=retry]").click()
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+
+
+def test_answer_that_exceeds_its_time(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """An answer that does not come in time is ended, in a plain sentence."""
+    context.add_init_script("globalThis.finstockLimits = {answer: 1};")
+    server.intercept = replies(200, SILENT.encode(), "text/javascript", "worker.js")
+    told(opened(context, server, pages), "No answer came in time", "1 seconds")
+
+
+def test_start_that_exceeds_its_time(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """A start without a sign of life is ended, in a plain sentence."""
+    context.add_init_script("globalThis.finstockLimits = {boot: 1};")
+    server.intercept = replies(200, b"self.onmessage = () => {};", "text/javascript", "worker.js")
+    told(opened(context, server, pages), "nothing happened for 1 seconds")
+
+
+def test_answer_that_raises_keeps_the_last_one(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """An error inside Python is told; the worker lives on and the old answer is marked stale."""
+    server.intercept = replies(200, RAISES.encode(), "text/javascript", "worker.js")
+    page = opened(context, server, pages)
+    until(page, "document.querySelector('.fs-calc .fs-status').textContent.includes('stumbled')")
+    assert "division by zero" in page.locator(".fs-calc .fs-status").inner_text()
+    assert page.locator(".fs-calc [data-fragment=result].fs-stale").count() == 1
+    assert page.locator(".fs-calc").get_attribute("data-state") == "live"
+
+
+def test_stop_ends_a_long_answer(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """While an answer runs there is a Stop; it keeps the last answer and starts Python again."""
+    server.intercept = replies(200, SILENT.encode(), "text/javascript", "worker.js")
+    page = opened(context, server, pages)
+    stop = page.locator(".fs-calc [data-action=stop]")
+    stop.wait_for(state="visible")
+    stop.click()
+    assert "Stopped" in page.locator(".fs-calc .fs-status").inner_text()
+    assert page.locator(".fs-calc [data-fragment=result]").inner_text().strip()
+
+
+def test_site_built_without_the_runtime_says_so(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """A build that could not get the runtime is readable, says so, and offers no vain retry."""
+    missing = json.dumps({"missing": "numpy's browser wheel could not be had."}).encode()
+    server.intercept = replies(200, missing, "application/json", "runtime.json")
+    page = opened(context, server, pages)
+    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    said = page.locator(".fs-calc .fs-status").inner_text()
+    assert "built without the calculators" in said
+    assert not page.locator(".fs-calc [data-action=retry]").is_visible()
+    assert page.locator(".fs-calc [data-fragment=result]").inner_text().strip()
+
+
+def test_build_without_runtime_is_complete(tmp_path: Path) -> None:
+    """The hook finishes a site whose runtime could not be had: manifest and service worker."""
+    (tmp_path / "index.html").write_text("<p>readable</p>")
+    hooks.finish(tmp_path, "no source of the runtime could be reached.")
+    manifest = json.loads((tmp_path / "rt" / "runtime.json").read_text())
+    assert manifest["missing"].startswith("no source")
+    assert manifest["offline"] is False
+    assert '"build":' in (tmp_path / "sw.js").read_text()

@@ -1,0 +1,209 @@
+"""Kept for offline use: the same pages and calculators with the server gone."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from scripts import hooks, runtime
+from scripts.server import Handler, Server
+from scripts.test import PORT
+
+from .conftest import until, watched
+
+MAIN = "fin-check"
+
+
+@pytest.fixture
+def home(site: Path) -> str:
+    """Return the address of a page that has the offline control."""
+    for path in sorted(site.rglob("*.html")):
+        if 'class="fs-keep"' in path.read_text(encoding="utf-8"):
+            return path.relative_to(site).as_posix().removesuffix("index.html")
+    raise AssertionError("no page offers to keep the handbook for offline use")
+
+
+def keep(page: Page, address: str) -> None:
+    """Open the page with the control and keep the handbook."""
+    page.goto(address)
+    button = page.locator(".fs-keep button", has_text="Keep for offline use")
+    button.wait_for(state="visible")
+    assert re.search(r"\d+\.\d MB", button.inner_text())
+    button.click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+
+
+def computes(page: Page, text: str) -> None:
+    """Type a root chord and wait for a fresh answer."""
+    page.locator(".fs-calc [name=root]").fill(text)
+    page.wait_for_timeout(400)
+    until(page, "!document.querySelector('.fs-calc [aria-busy]')")
+    assert page.locator(".fs-calc .fs-stale").count() == 0
+    assert page.locator(".fs-calc").first.get_attribute("data-state") == "live"
+
+
+def test_reload_second_page_and_fresh_answer_without_network(
+    context: BrowserContext, server: Server, pages: dict[str, str], home: str
+) -> None:
+    """Once kept, everything works with the server stopped and the network cut."""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    address = server.address
+    server.stop()
+    context.set_offline(True)
+    page.reload()
+    assert page.locator("h1").first.is_visible()
+    page.goto(address + pages[MAIN])
+    computes(page, "4.4in")
+    page.goto(address + pages[MAIN] + "?root=3.3in")
+    computes(page, "4.6in")
+    page.goto(address + "no/such/page/")
+    assert page.locator("body").inner_text().strip()
+
+
+def test_progress_size_and_removal(context: BrowserContext, server: Server, home: str) -> None:
+    """The control shows size and edition, looks for a new edition, and removes everything."""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    text = page.locator(".fs-keep").first.inner_text()
+    assert re.search(r"edition [0-9a-f]{10} \(\d+\.\d MB\)", text)
+    page.locator(".fs-keep button", has_text="Look for a new edition").click()
+    until(page, "document.querySelector('.fs-keep').innerText.includes('latest edition')")
+    page.locator(".fs-keep button", has_text="Remove").click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'absent'")
+    assert page.evaluate("caches.keys()") == []
+
+
+def test_interrupted_download_goes_on_where_it_stopped(
+    context: BrowserContext, server: Server, home: str
+) -> None:
+    """A download that breaks says how far it came; the next try fetches only what is missing."""
+
+    def broken(handler: Handler, path: str) -> bool:
+        if "numpy.zip" not in path:
+            return False
+        handler.send_response(500)
+        handler.send_header("Content-Length", "0")
+        handler.end_headers()
+        return True
+
+    server.intercept = broken
+    page = watched(context.new_page())
+    page.goto(server.address + home)
+    page.locator(".fs-keep button", has_text="Keep for offline use").click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    assert "stopped at" in page.locator(".fs-keep").first.inner_text()
+    server.intercept = None
+    server.seen.clear()
+    page.locator(".fs-keep button", has_text="Keep for offline use").click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    fetched = [path for path in server.seen if path.startswith("/rt/")]
+    assert any("numpy.zip" in path for path in fetched)
+    assert not any(path.endswith(".wasm") for path in fetched), "the wasm file was there already"
+
+
+def test_damaged_download_is_refused(context: BrowserContext, server: Server, home: str) -> None:
+    """A file whose sha256 is wrong is not kept."""
+
+    def altered(handler: Handler, path: str) -> bool:
+        if not path.endswith("pyodide.mjs"):
+            return False
+        handler.send_response(200)
+        handler.send_header("Content-Type", "text/javascript")
+        handler.send_header("Content-Length", "5")
+        handler.end_headers()
+        handler.wfile.write(b"oops;")
+        return True
+
+    server.intercept = altered
+    page = watched(context.new_page())
+    page.goto(server.address + home)
+    page.locator(".fs-keep button", has_text="Keep for offline use").click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    assert "damaged" in page.locator(".fs-keep").first.inner_text()
+
+
+def test_damaged_cache_is_healed_by_the_retry(
+    context: BrowserContext, server: Server, pages: dict[str, str], home: str
+) -> None:
+    """A stored archive that lost its bytes is noticed; the retry fetches and stores it anew."""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    page.evaluate(
+        """async () => {
+          for (const name of await caches.keys()) {
+            const cache = await caches.open(name);
+            for (const request of await cache.keys()) {
+              if (request.url.endsWith('numpy.zip')) {
+                await cache.put(request, new Response('lost', {headers: {'x-kept': '1'}}));
+              }
+            }
+          }
+        }"""
+    )
+    page.goto(server.address + pages[MAIN])
+    page.locator(".fs-calc [name=root]").fill("4in")
+    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    page.locator(".fs-calc [data-action=retry]").click()
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+    page.reload()
+    computes(page, "4.2in")
+
+
+def test_refused_space_is_told(context: BrowserContext, server: Server, home: str) -> None:
+    """A device without room says so and keeps no half of it."""
+    page = watched(context.new_page())
+    page.goto(server.address + home)
+    session = context.new_cdp_session(page)
+    session.send(
+        "Storage.overrideQuotaForOrigin",
+        {"origin": server.address.rstrip("/"), "quotaSize": 6_000_000},
+    )
+    page.locator(".fs-keep button", has_text="Keep for offline use").click()
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    assert "refused the space" in page.locator(".fs-keep").first.inner_text()
+    assert page.evaluate("caches.keys()") == []
+
+
+@pytest.fixture
+def editions(site: Path) -> Iterator[Path]:
+    """Return a copy of the site that a test may publish new editions of."""
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / "site"
+        shutil.copytree(site, copy)
+        yield copy
+
+
+def test_new_edition_waits_for_the_reader(
+    context: BrowserContext, editions: Path, home: str
+) -> None:
+    """A new edition arrives in the background, is offered, and changes nothing until taken."""
+    server = Server(editions, PORT).start()
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    first = page.locator(".fs-keep").first.inner_text()
+
+    path = editions / home / "index.html"
+    path.write_text(path.read_text().replace("<h1", '<p id="second">Second edition</p><h1', 1))
+    parts = runtime.staged()
+    assert not isinstance(parts, str)
+    hooks.finish(editions, parts)
+    server.seen.clear()
+    page.reload()
+    page.locator(".fs-edition").wait_for(state="visible", timeout=60_000)
+    assert "New edition ready" in page.locator(".fs-edition").inner_text()
+    assert page.locator("#second").count() == 0
+    page.reload()
+    assert page.locator("#second").count() == 0, "the page in use must keep its edition"
+    assert not any(p.endswith((".wasm", ".zip")) for p in server.seen), "the runtime did not change"
+    page.locator(".fs-edition button", has_text="Reload").click()
+    until(page, "document.getElementById('second') !== null")
+    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    assert page.locator(".fs-keep").first.inner_text() != first
+    server.stop()

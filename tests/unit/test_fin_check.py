@@ -1,0 +1,165 @@
+"""The main job held against physics that needs no computation: what must grow, grows."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from calc import atmosphere, calculators, check, materials
+from calc.errors import InputError
+from calc.planform import Planform
+
+OUTLINES = st.builds(
+    lambda root, taper, aspect, rake: Planform(
+        root=root, tip=taper * root, span=aspect * root, sweep=rake * root
+    ),
+    root=st.floats(0.03, 0.25),
+    taper=st.floats(0.0, 1.0),
+    aspect=st.floats(0.4, 1.3),
+    rake=st.floats(0.0, 1.0),
+)
+NAMES = st.sampled_from(["balsa", "basswood", "birch-plywood"])
+
+
+def fin(shape: Planform, name: str, share: float, **more: float) -> check.Fin:
+    """Return a fin whose thickness is a share of its root."""
+    return check.Fin(
+        planform=shape, material=materials.load(name), thickness=share * shape.root, **more
+    )
+
+
+def boundaries(one: check.Fin, altitude: float = 0.0) -> tuple[float, float]:
+    """Return flutter and divergence speed with air of Mach 0 and the density of an altitude."""
+    point = check.Point(speed=50.0, air=atmosphere.at(altitude))
+    found = check.survey(one, [one.layup()], [one.direction], point)
+    return (
+        float(found.stability.flutter_by_mach[0, 0]),
+        float(found.stability.divergence_by_mach[0, 0]),
+    )
+
+
+@settings(max_examples=25, deadline=None)
+@given(OUTLINES, NAMES, st.floats(0.012, 0.04), st.floats(1.05, 1.6))
+def test_thicker_never_flutters_sooner(
+    shape: Planform, name: str, share: float, growth: float
+) -> None:
+    """More thickness of the same wood never brings flutter or divergence earlier.
+
+    Stiffness grows with the cube of thickness and mass only in proportion. Plywood is kept within
+    one ply count, since another count is another material.
+    """
+    thin, thick = fin(shape, name, share), fin(shape, name, share * growth)
+    if thin.material.plies(thin.thickness) != thick.material.plies(thick.thickness):
+        return
+    before, after = boundaries(thin), boundaries(thick)
+    assert after[0] >= before[0] * 0.995
+    assert after[1] >= before[1] * 0.995
+
+
+@settings(max_examples=25, deadline=None)
+@given(OUTLINES, NAMES, st.floats(0.015, 0.04), st.floats(500.0, 6000.0))
+def test_denser_air_never_later(
+    shape: Planform, name: str, share: float, altitude: float
+) -> None:
+    """Flutter and divergence come no later in the denser air below than in the thin air above."""
+    one = fin(shape, name, share)
+    low, high = boundaries(one, 0.0), boundaries(one, altitude)
+    assert low[0] <= high[0] * 1.005
+    assert low[1] <= high[1] * 1.005
+
+
+@settings(max_examples=20, deadline=None)
+@given(
+    st.fixed_dictionaries(
+        {
+            "root": st.floats(0.02, 0.4),
+            "tip": st.floats(0.0, 0.4),
+            "span": st.floats(0.02, 0.3),
+            "sweep": st.floats(-0.1, 0.4),
+            "thickness": st.floats(0.0004, 0.012),
+            "grain": st.floats(-90, 180),
+            "speed": st.floats(5, 900),
+        }
+    ),
+    st.sampled_from(materials.names()),
+    st.sampled_from(["square", "rounded", "tapered", "airfoil"]),
+)
+def test_no_exception_and_no_nonsense(numbers: dict, material: str, edge: str) -> None:
+    """Any fin a reader can describe is answered with finite margins, or refused by name."""
+    texts = {
+        name: f"{value:.6g} {'m' if name not in ('grain', 'speed') else ''}".strip()
+        for name, value in numbers.items()
+    }
+    texts["speed"] += " m/s"
+    try:
+        report = calculators.run("fin-check", {**texts, "material": material, "edge": edge})
+    except InputError as refused:
+        assert refused.name in calculators.load("fin-check").known_names
+        return
+    assert report.verdict is not None
+    assert math.isfinite(report.verdict.margin)
+    assert report.verdict.margin > 0.0
+    for mode in report.modes:
+        assert mode.margin > 0.0
+        assert mode.low is None or mode.low <= mode.margin * 1.001
+    if report.verdict.state == "holds":
+        assert min(m.margin for m in report.modes if m.name != "handling") >= 1.0
+
+
+@pytest.mark.parametrize("name", ["balsa", "basswood", "birch-plywood"])
+def test_faster_leaves_less(name: str) -> None:
+    """The same fin flown faster has a smaller margin in every mode of the flight."""
+    margins = []
+    for speed in (60, 120, 180, 240):
+        report = calculators.run("fin-check", {"material": name, "speed": f"{speed} m/s"})
+        margins.append([m.margin for m in report.modes if m.name != "handling"])
+    for before, after in zip(margins, margins[1:], strict=False):
+        assert all(b >= a for b, a in zip(before, after, strict=True))
+
+
+def test_own_material_equals_the_book_one() -> None:
+    """Basswood's numbers typed in as an own material give basswood's flutter speed."""
+    ply = materials.load("basswood").layup(thickness=0.003).plies[0].lamina
+    book = calculators.run("fin-check", {"material": "basswood", "thickness": "3 mm"})
+    own = calculators.run(
+        "fin-check",
+        {
+            "material": "own",
+            "thickness": "3 mm",
+            "modulus_along": f"{ply.modulus_along:.9g} Pa",
+            "modulus_across": f"{ply.modulus_across:.9g} Pa",
+            "shear_modulus": f"{ply.shear_modulus:.9g} Pa",
+            "poisson": f"{ply.poisson:.9g}",
+            "own_density": f"{ply.density:.9g}",
+            "strength_along": f"{ply.tension_along:.9g} Pa",
+            "strength_across": f"{ply.tension_across:.9g} Pa",
+            "shear_strength": f"{ply.shear_strength:.9g} Pa",
+        },
+    )
+    for name in ("flutter_speed", "divergence_speed", "frequency_1", "fin_mass"):
+        assert own.answer(name).value == pytest.approx(book.answer(name).value, rel=1e-6)
+
+
+def test_motor_flight_judges_the_worst_moment() -> None:
+    """With a motor the answer is judged at a moment of that flight and says so."""
+    report = calculators.run("fin-check", {"flight": "motor", "motor": "E", "thrust": "25 N"})
+    fastest = report.answer("demand_speed").value
+    assert 30.0 < fastest < 300.0
+    assert report.steps[0].title == "The flight"
+
+
+def test_transonic_is_bracketed_and_said() -> None:
+    """Between Mach 0.9 and 1.2 the answer says that no linear theory holds there."""
+    report = calculators.run("fin-check", {"speed": "340 m/s", "thickness": "1/4 in"})
+    assert any("no linear theory" in note for note in report.notes)
+    assert report.verdict is not None
+
+
+def test_zero_span_is_refused_by_name() -> None:
+    """A fin without span is refused beside the span."""
+    with pytest.raises(InputError) as refused:
+        calculators.run("fin-check", {"span": "0"})
+    assert refused.value.name == "span"

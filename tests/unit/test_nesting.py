@@ -1,0 +1,312 @@
+"""Rules that every cutting plan must keep, checked with an independent geometry library."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import Point, Polygon, box
+from shapely.affinity import affine_transform
+from shapely.ops import unary_union
+
+from calc.errors import InputError
+from calc.nesting import Part, Plan, Sheet, Step, nest, ring, search, strips_of
+
+SIZE = 1e-7  # m; far below any cut, above rounding
+
+
+@st.composite
+def outlines(draw: st.DrawFn, least: float = 0.01, most: float = 0.05) -> tuple:
+    """Star-shaped outlines, mostly not convex, of fin size [m]."""
+    count = draw(st.integers(3, 9))
+    steps = [draw(st.floats(0.4, 1.0)) for _ in range(count)]
+    angle = np.cumsum(steps) * 2 * math.pi / sum(steps)
+    radius = np.array([draw(st.floats(least, most)) for _ in range(count)])
+    return tuple(map(tuple, radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])))
+
+
+@st.composite
+def parts(draw: st.DrawFn) -> Part:
+    """Up to three of a part with any grain."""
+    return Part(
+        draw(outlines()),
+        grain=draw(st.one_of(st.floats(-math.pi, math.pi), st.just(None))),
+        quantity=draw(st.integers(1, 3)),
+        mirror=draw(st.booleans()),
+    )
+
+
+@st.composite
+def sheets(draw: st.DrawFn) -> Sheet:
+    """Sheets with up to two defects."""
+    length, width = draw(st.floats(0.15, 0.5)), draw(st.floats(0.05, 0.15))
+    spots = draw(
+        st.lists(st.tuples(st.floats(0, 1), st.floats(0, 1), st.floats(0.002, 0.015)), max_size=2)
+    )
+    defects = [
+        (x * length, y * width, r)
+        if k
+        else (
+            (x * length, y * width),
+            (x * length + r, y * width),
+            (x * length + r, y * width + 2 * r),
+            (x * length, y * width + 2 * r),
+        )
+        for k, (x, y, r) in enumerate(spots)
+    ]
+    return Sheet(
+        length,
+        width,
+        count=draw(st.one_of(st.none(), st.integers(1, 3))),
+        defects=tuple(defects),
+        two_sided=draw(st.booleans()),
+    )
+
+
+def check(plan: Plan) -> None:
+    """Assert everything that must hold of any plan."""
+    seen: dict[tuple[int, int | None], int] = {}
+    for sheet in plan.sheets:
+        stock = plan.stock[sheet.stock]
+        shapes = [Polygon(p.polygon, p.holes) for p in sheet.placements]
+        inner = box(
+            plan.margin, plan.margin, stock.length - plan.margin, stock.width - plan.margin
+        ).buffer(SIZE)
+        for placed, shape in zip(sheet.placements, shapes, strict=True):
+            part = plan.parts[placed.part]
+            seen[placed.part, placed.piece] = seen.get((placed.part, placed.piece), 0) + 1
+            assert shape.is_valid
+            assert inner.contains(shape)
+            for defect in stock.defects:
+                spot = (
+                    Point(defect[:2]).buffer(defect[2], quad_segs=32)
+                    if len(defect) == 3 and np.isscalar(defect[0])
+                    else Polygon(defect)
+                )
+                assert shape.intersection(spot).area < SIZE**1.5
+            c, s = math.cos(placed.angle), math.sin(placed.angle)
+            flip = -1.0 if placed.mirrored else 1.0
+            matrix = [c, -s * flip, s, c * flip, *placed.offset]
+            whole = affine_transform(Polygon(part.outline, part.holes), matrix)
+            assert shape.difference(whole.buffer(SIZE)).is_empty
+            if placed.piece is None:
+                assert whole.difference(shape.buffer(SIZE)).is_empty
+            if part.grain is not None:
+                grain = (math.cos(part.grain), math.sin(part.grain))
+                assert abs(s * grain[0] + c * flip * grain[1]) < 1e-9
+            if placed.mirrored:
+                assert part.mirror
+                assert stock.two_sided
+            assert max(x for x, _ in placed.polygon) <= sheet.used_length + SIZE
+        for one, two in itertools.combinations(shapes, 2):
+            if one.distance(two) == 0:
+                assert plan.kerf < SIZE
+                assert one.intersection(two).area < SIZE**1.5
+            else:
+                assert one.distance(two) >= plan.kerf - SIZE
+        # Rings count as true circles, drawn as polygons at most 0.02 mm off.
+        slack = 2.1e-5 * sum(
+            s.length for p, s in zip(sheet.placements, shapes, strict=True) if p.circles
+        )
+        assert sheet.part_area == pytest.approx(sum(s.area for s in shapes), rel=1e-6, abs=slack)
+    for stock_number, stock in enumerate(plan.stock):
+        if stock.count is not None:
+            assert sum(s.stock == stock_number for s in plan.sheets) <= stock.count
+    missing = {number: count for number, count, _ in plan.unplaced}
+    for number, part in enumerate(plan.parts):
+        if not any(j.part == number for j in plan.joints):
+            assert seen.get((number, None), 0) + missing.get(number, 0) == part.quantity
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    wanted=st.lists(parts(), min_size=1, max_size=3),
+    stock=st.lists(sheets(), min_size=1, max_size=2),
+    kerf=st.sampled_from([0.0, 0.0003, 0.0015, 0.003]),
+    margin=st.sampled_from([0.0, 0.001, 0.004]),
+    seed=st.integers(0, 5),
+)
+def test_any_plan_keeps_the_rules(
+    wanted: list[Part], stock: list[Sheet], kerf: float, margin: float, seed: int
+) -> None:
+    """No overlap, kerf kept, grain along, inside margins, clear of defects, all counted."""
+    check(nest(wanted, stock, kerf=kerf, margin=margin, iterations=3, seed=seed))
+
+
+@settings(deadline=None, max_examples=15)
+@given(
+    outer=st.floats(0.05, 0.1),
+    wall=st.floats(0.004, 0.012),
+    inner=outlines(0.006, 0.014),
+    kerf=st.sampled_from([0.0, 0.001]),
+)
+def test_parts_may_lie_in_holes(outer: float, wall: float, inner: tuple, kerf: float) -> None:
+    """Rings and small parts together keep the rules; the small ones are cut from the holes."""
+    wanted = [ring(outer, outer - 2 * wall, quantity=2), Part(inner, quantity=2)]
+    plan = nest(wanted, [Sheet(0.4, outer + 0.002)], kerf=kerf, iterations=3)
+    check(plan)
+    # A part at most 28 mm across surely fits a hole that is wider by the kerf and the 0.6 mm that
+    # packing outlines of ring and hole may stand off.
+    if outer - 2 * wall > 0.028 + 2 * kerf + 0.001:
+        assert plan.sheets[0].used_length <= 2 * outer + kerf + 7e-4
+
+
+@settings(deadline=None, max_examples=30)
+@given(
+    outline=outlines(0.03, 0.08),
+    grain=st.floats(-math.pi, math.pi),
+    width=st.floats(0.03, 0.06),
+    kerf=st.sampled_from([0.0, 0.001]),
+)
+def test_pieced_parts_are_whole_again(
+    outline: tuple, grain: float, width: float, kerf: float
+) -> None:
+    """Strips keep the rules, are no wider than the sheet and together make the part."""
+    part = Part(outline, grain=grain, quantity=2)
+    plan = nest([part], [Sheet(0.4, width)], kerf=kerf, iterations=2)
+    check(plan)
+    if not plan.joints:
+        return
+    placed = [p for s in plan.sheets for p in s.placements if p.copy == 0]
+    back = []
+    for p in placed:
+        c, s = math.cos(p.angle), math.sin(p.angle)
+        flip = -1.0 if p.mirrored else 1.0
+        moved = np.array(p.polygon) - p.offset
+        back.append(Polygon(moved @ np.array([[c, -s], [s, c]]) * [1.0, flip]))
+    assert unary_union(back).symmetric_difference(Polygon(outline)).area < 1e-10
+    assert sum(b.area for b in back) == pytest.approx(Polygon(outline).area, rel=1e-6)
+
+
+FIN = Part(
+    ((0, 0), (0.15, 0), (0.17, 0.12), (0.1, 0.12)),
+    grain=math.pi / 2 - math.atan2(0.1, 0.12),
+    quantity=3,
+    root=((0, 0), (0.15, 0)),
+    keep_clear=((0.17, 0.12), (0.1, 0.12)),
+)
+
+
+def test_glue_lines_keep_off_the_tip_corners() -> None:
+    """The line lies at least the asked distance from both tip corners, and its length is right."""
+    _, joints, _ = strips_of(FIN, width=0.075, corner_clearance=0.012)
+    assert len(joints) == 1
+    a, b = np.array(joints[0].segments[0])
+    along = (b - a) / np.hypot(*(b - a))
+    for corner in FIN.keep_clear:
+        gap = np.array(corner) - a
+        assert abs(along[0] * gap[1] - along[1] * gap[0]) >= 0.012 - 1e-9
+    assert joints[0].length == pytest.approx(np.hypot(*(b - a)))
+    assert abs(math.remainder(math.atan2(along[1], along[0]) - FIN.grain, math.pi)) < 1e-9
+
+
+def test_glue_lines_stay_off_a_root_along_the_grain() -> None:
+    """With the grain along the tube no line touches the root, and none is reported to."""
+    part = Part(FIN.outline, grain=0.0, root=FIN.root, keep_clear=FIN.keep_clear)
+    _, joints, notes = strips_of(part, width=0.07)
+    assert len(joints) == 1
+    assert joints[0].root_crossings == ()
+    assert notes == []
+
+
+def test_glue_lines_across_the_root_are_reported() -> None:
+    """With the grain along the leading edge the line meets the root; the plan says where."""
+    plan = nest([FIN], [Sheet(0.9144, 0.0762)], iterations=0)
+    (joint,) = plan.joints
+    (crossing,) = joint.root_crossings
+    assert any("root" in note for note in plan.notes)
+    ends = np.array(joint.segments).reshape(-1, 2)
+    at_root = ends[np.argmin(np.abs(ends[:, 1]))]
+    assert at_root[0] == pytest.approx(crossing, abs=1e-9)
+    assert plan.glue_line_length == pytest.approx(3 * joint.length)
+
+
+def test_impossible_clearance_is_said() -> None:
+    """If the tip corners cannot be kept clear the strips are equal and a note says so."""
+    _, joints, notes = strips_of(FIN, width=0.06, corner_clearance=0.2)
+    assert len(joints) >= 1
+    assert "keeps the glue lines" in notes[0]
+
+
+def test_same_seed_gives_the_same_plan() -> None:
+    """Two searches with one seed agree in every number."""
+    wanted = [FIN, Part(((0, 0), (0.03, 0.0), (0.01, 0.04)), quantity=4)]
+    stock = [Sheet(0.9144, 0.1016)]
+    first, second = (nest(wanted, stock, kerf=0.001, iterations=8, seed=3) for _ in range(2))
+    assert first == second
+
+
+def test_progress_stops_the_search() -> None:
+    """The callback sees every try, and False ends the search with a plan."""
+    steps: list[Step] = []
+
+    def progress(step: Step) -> bool:
+        steps.append(step)
+        return len(steps) < 3
+
+    plan = nest([FIN], [Sheet(0.9144, 0.1016)], iterations=500, progress=progress)
+    assert len(steps) == 3
+    assert steps[0].iterations >= 500
+    assert plan == steps[-1].plan
+
+
+def test_the_search_never_gets_worse() -> None:
+    """Used length never grows from one step to the next on one sheet."""
+    wanted = [Part(((0, 0), (0.07, 0), (0.09, 0.05), (0.05, 0.05)), quantity=6)]
+    lengths = [
+        s.plan.sheets[0].used_length for s in search(wanted, [Sheet(2.0, 0.08)], iterations=20)
+    ]
+    assert all(a >= b for a, b in itertools.pairwise(lengths))
+
+
+def test_parts_too_long_are_refused_with_the_reason() -> None:
+    """A part longer than the sheet along its grain is not pieced across the grain."""
+    plan = nest([Part(((0, 0), (0.5, 0), (0.5, 0.05), (0, 0.05)))], [Sheet(0.3, 0.1)])
+    assert plan.sheets == ()
+    assert "across the grain" in plan.unplaced[0][2]
+
+
+def test_full_sheets_leave_parts_over() -> None:
+    """With one sheet for three squares the third is listed as not placed."""
+    square = ((0, 0), (0.05, 0), (0.05, 0.05), (0, 0.05))
+    plan = nest([Part(square, quantity=3)], [Sheet(0.1, 0.05, count=1)], iterations=2)
+    assert len(plan.sheets[0].placements) == 2
+    assert plan.unplaced == ((0, 1, "no room left on the sheets given"),)
+
+
+def test_mass_cost_and_waste_add_up() -> None:
+    """Two squares of a quarter sheet each: half the sheet is waste."""
+    square = ((0, 0), (0.05, 0), (0.05, 0.05), (0, 0.05))
+    sheet = Sheet(0.2, 0.05, areal_mass=0.4, price=2.5)
+    plan = nest([Part(square, quantity=2)], [sheet])
+    assert plan.area_yield == pytest.approx(0.5)
+    assert plan.used_yield == pytest.approx(1.0)
+    assert plan.waste == pytest.approx(0.005)
+    assert plan.offcut == pytest.approx(0.005)
+    assert plan.part_mass == pytest.approx(0.002)
+    assert plan.sheet_mass == pytest.approx(0.004)
+    assert plan.cost == 2.5
+
+
+@pytest.mark.parametrize(
+    ("make", "name"),
+    [
+        (lambda: Part(((0, 0), (1, 0))), "outline"),
+        (lambda: Part(((0, 0), (1, 1), (1, 0), (0, 1))), "outline"),
+        (lambda: Part(((0, 0), (1, 0), (1, 1)), quantity=0), "quantity"),
+        (lambda: Part(((0, 0), (1, 0), (1, 1)), holes=(((2, 2), (3, 2), (3, 3)),)), "holes"),
+        (lambda: Sheet(0.0, 0.1), "length"),
+        (lambda: Sheet(1.0, 0.1, price=-1), "price"),
+        (lambda: ring(0.05, 0.06), "inner_diameter"),
+        (lambda: nest([], [Sheet(1, 1)]), "parts"),
+        (lambda: nest([FIN], [Sheet(1, 1)], kerf=-0.1), "kerf"),
+        (lambda: nest([FIN], [Sheet(1, 0.1)], margin=0.06), "margin"),
+    ],
+)
+def test_bad_input_is_named(make: object, name: str) -> None:
+    """Each input that cannot be used is named in the error."""
+    with pytest.raises(InputError) as caught:
+        make()  # type: ignore[operator]
+    assert caught.value.name == name

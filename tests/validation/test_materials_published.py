@@ -1,0 +1,98 @@
+"""The material files against tables they were not typed from."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calc import layup as lay
+from calc import materials
+from calc.materials import balsa
+
+DATA = Path(__file__).parent / "data"
+
+
+def read(name):
+    """Read one published case."""
+    return tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+INCH = read("wood_handbook_2021_inch_pound")
+BALSA = read("balsa_points")
+
+
+@pytest.mark.parametrize("row", INCH["row"], ids=lambda row: row["material"])
+@pytest.mark.parametrize("key", sorted(INCH["tolerance"]))
+def test_metric_values_agree_with_the_inch_pound_table(row, key):
+    """Each mean of table 5-3a against the separately rounded table 5-3b."""
+    found = materials.load(row["material"]).values[key].value
+    assert found / INCH["pound_per_square_inch"] == pytest.approx(
+        row[key], rel=INCH["tolerance"][key]
+    )
+
+
+def test_balsa_band_holds_published_moduli():
+    """Published moduli lie between the lowest and the highest claim at their density."""
+    for point in BALSA["modulus"]:
+        low, high = balsa.band(balsa.modulus_claims(point["density"]))
+        assert low <= point["value"] * 1e9 <= high
+
+
+def test_balsa_crushing_band_holds_published_points():
+    """Published crushing strengths lie in the file's band, carried in proportion to density."""
+    entry = materials.load("balsa").values["compression_along"]
+    for point in BALSA["crushing"]:
+        share = point["density"] / balsa.HANDBOOK_DENSITY
+        assert entry.low * share <= point["value"] * 1e6 <= entry.high * share
+
+
+def test_heaviest_balsa_stays_near_the_largest_measured():
+    """At 300 kg/m3 the law gives no more than the largest stiffness and strength measured."""
+    case = BALSA["largest"]
+    sheet = materials.load("balsa").lamina(density=case["density"])
+    assert sheet.modulus_along == pytest.approx(case["modulus"] * 1e9, rel=0.05)
+    assert sheet.tension_along <= case["strength"] * 1e6
+
+
+def test_plywood_turned_45_degrees_follows_the_aircraft_rule():
+    """ANC-18 (2:20 ff.): shear modulus of 45 degree plywood is about 5 times the mean G, E_L/16."""
+    ply = materials.load("birch-plywood")
+    even = lay.stacked(ply.lamina(), (0, 90, 90, 0), thickness=3e-3)
+    found = lay.in_plane_constants(even, angle=math.pi / 4).shear_modulus
+    assert found == pytest.approx(5.0 * ply.lamina().modulus_along / 16.0, rel=0.20)
+
+
+def test_plywood_poisson_ratio_follows_the_aircraft_formula():
+    """ANC-18 (2:22): n_wx = E_L n_TL/E_x for plywood of one species."""
+    ply = materials.load("birch-plywood")
+    veneer = ply.lamina()
+    stretch = lay.in_plane_constants(ply.layup(thickness=3e-3))
+    minor = veneer.poisson * veneer.modulus_across / veneer.modulus_along
+    # The formula leaves out the coupling 1 - n_LT n_TL, here one per cent.
+    assert stretch.poisson == pytest.approx(
+        veneer.modulus_along * minor / stretch.modulus_y, rel=0.015
+    )
+
+
+def test_paper_shear_follows_the_published_rule():
+    """Carton board: 0.387 sqrt(E_MD E_CD) against the measured shear modulus (TAPPI 1980, 1981)."""
+    card = materials.load("card").lamina()
+    rule = 0.387 * math.sqrt(card.modulus_along * card.modulus_across)
+    assert card.shear_modulus == pytest.approx(rule, rel=0.05)
+
+
+def test_foam_board_weighs_what_boards_weigh():
+    """5 mm board of liners and foam weighs within the range of 450-650 g/m2."""
+    mass = materials.load("foam-board").layup(thickness=5e-3).areal_mass
+    assert 0.45 <= mass <= 0.65
+
+
+def test_quasi_isotropic_sheet_is_isotropic_in_its_plane():
+    """A [0/45/90/-45]s stack stretches alike in every direction (Kaw 2006, section 5.2)."""
+    sheet = materials.load("carbon-epoxy-quasi-isotropic").layup(thickness=2e-3)
+    moduli = lay.in_plane_constants(sheet, angle=np.radians(np.arange(0, 180, 15))).modulus_x
+    np.testing.assert_allclose(moduli, moduli[0], rtol=1e-9)
