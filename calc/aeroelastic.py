@@ -43,6 +43,10 @@ STATIC = 0.1
 """Below this share of the first natural frequency a root counts as static, not as flutter."""
 LOWEST_S = 0.012
 """End of the search for flutter, in the interpolation variable."""
+SLIGHT = 0.02
+"""Damping coefficient g that a branch which grows at the highest wavenumber must come to need to
+count. Coarse lattices show such growth of about this size in high modes where finer ones show none
+(tests/convergence); wood has about as much damping of its own (common practice)."""
 FINER = 5
 """How much finer wavenumbers are taken where branches were not followed well enough."""
 REFINEMENTS = 7
@@ -183,7 +187,7 @@ class AirGrid:
         out = (np.swapaxes(shapes, -1, -2) @ right).reshape(
             *shapes.shape[:-2], m, machs, nodes, 2, m
         )
-        paired = out[..., 0, :] + 1j * out[..., 1, :]
+        paired: Complex = out[..., 0, :] + 1j * out[..., 1, :]
         return AirForces(self.machs, self.nodes, self.scale, np.moveaxis(paired, -4, -2))
 
 
@@ -250,7 +254,9 @@ def flutter(
 
     Roots are computed at `count` wavenumbers, each branch is followed by shape and drawn between
     them as a cubic with the exact slopes of the roots, and the lowest crossing is then closed in
-    on by Newton steps.
+    on by Newton steps. A branch that grows already at the highest wavenumber (light fins in dense
+    air) is followed a quarter beyond it; if it still grows there, the speed there is returned,
+    which is then an upper limit of the flutter speed.
 
     Parameters
     ----------
@@ -288,7 +294,7 @@ def flutter(
     rows, k, mu, vector, doubtful = _onset(problem, every, s, damping, static)
     if doubtful.size:
         finer = np.linspace(s_top, LOWEST_S, FINER * count)
-        again = _onset(problem, doubtful, finer, damping, static)
+        again = _onset(problem, doubtful, finer, damping, static, share=0.0)
         kept = ~np.isin(rows, doubtful)
         rows, k, mu, vector = (
             np.concatenate([first[kept], second])
@@ -308,15 +314,21 @@ def flutter(
 
 
 def _onset(
-    problem: _Problem, rows: NDArray[np.intp], s: Real, damping: float, static: Real
+    problem: _Problem,
+    rows: NDArray[np.intp],
+    s: Real,
+    damping: float,
+    static: Real,
+    share: float = 0.8,
 ) -> tuple[NDArray[np.intp], Real, Real, Complex, NDArray[np.intp]]:
-    """Return rows, wavenumber, 1/U^2 and shape of the lowest onset of those of `rows` that have one.
+    """Return rows, wavenumber, 1/U^2 and shape of the lowest onset, for those that have one.
 
-    Last come the rows where a crossing seen between two wavenumbers was not found again: there
+    Crossings are closed in on where 1/U^2 is at least `share` of the greatest of its row. Last
+    come the rows where a crossing seen between two wavenumbers was not found again: there
     the branches are not followed well enough.
     """
     row, k, mu = _crossings(problem, rows, s, damping, static)
-    near = mu > 0.8 * mu[np.searchsorted(row, row)]
+    near = mu > share * mu[np.searchsorted(row, row)]
     row, k, mu = row[near], k[near], mu[near]
     k, mu, vector, true = problem.closed_in(row, k, mu, damping)
     doubtful = np.unique(row[~true])
@@ -339,9 +351,7 @@ class _Problem:
     table: Complex
     inverse: Real
 
-    def at(
-        self, k: Real, weights: Real, rows: NDArray[np.intp], order: int = 0
-    ) -> Complex:
+    def at(self, k: Real, weights: Real, rows: NDArray[np.intp], order: int = 0) -> Complex:
         """Return ``(r, w, m, m)`` for wavenumbers ``(…, w)`` and the weights of the nodes there.
 
         Order 1: the derivative over k, with the derivative of the weights.
@@ -359,8 +369,8 @@ class _Problem:
 
         Last comes whether such a root was found.
         """
-        reach = 0.25 * k
-        low, high = k - reach, k + reach
+        start = k
+        low, high = 0.75 * k, 1.25 * k
         m = self.inverse.shape[-1]
         right = np.zeros((rows.size, m, 1), dtype=complex)
         left = np.zeros((rows.size, 1, m), dtype=complex)
@@ -394,6 +404,12 @@ class _Problem:
             k = moved
         vector = right[..., 0]
         true = (np.abs(excess) < 1e-6 * np.abs(value)) & (value.real > 0.0)
+        # growing from the highest wavenumber on: what is known is the state there or beyond
+        growing = ~true & (start == self.forces.nodes[-1])
+        beyond = growing & (k > start) & (excess > 0.0) & (value.real > 0.0)
+        k = np.where(growing & ~beyond, start, k)
+        value = np.where(growing & ~beyond, mu, value)
+        true |= growing
         largest = np.abs(vector).argmax(axis=-1)[:, None]
         return k, value.real, vector / np.take_along_axis(vector, largest, axis=-1), true
 
@@ -401,7 +417,7 @@ class _Problem:
 def _crossings(
     problem: _Problem, rows: NDArray[np.intp], s: Real, damping: float, static: Real
 ) -> tuple[NDArray[np.intp], Real, Real]:
-    """Return row, wavenumber and 1/U^2 of every neutral oscillation, lowest speed of a row first."""
+    """Return row, wavenumber and 1/U^2 of every onset, the lowest speed of a row first."""
     forces = problem.forces
     k = forces.scale * s / (1.0 - s)
     # per unit of s, because roots run smoothly over s
@@ -438,10 +454,21 @@ def _crossings(
     mu = fine.real[at] + inside * (fine.real[row, step, which, piece + 1] - fine.real[at])
     place = s[step] + (piece + inside) / (part.size - 1) * h[step]
     wavenumber = forces.scale * place / (1.0 - place)
+    # a branch that already grows at the highest wavenumber, and not only by a lattice's error
+    with np.errstate(divide="ignore", invalid="ignore"):
+        needed = np.where(values.real > 0.0, values.imag / values.real, -np.inf)
+    never = needed.shape[1]
+    over, under = needed > damping + SLIGHT, needed <= damping
+    grown = np.where(over.any(axis=1), over.argmax(axis=1), never)
+    grows = grown < np.where(under.any(axis=1), under.argmax(axis=1), never)
+    early, branch_early = np.nonzero(grows)
+    row = np.concatenate([row, early])
+    mu = np.concatenate([mu, values.real[early, 0, branch_early]])
+    wavenumber = np.concatenate([wavenumber, np.full(early.size, k[0])])
+    row = rows[row]
     positive = mu > 0.0
     # a root whose frequency has sunk to nothing is divergence, which is asked for separately
     frequency = wavenumber / np.sqrt(np.where(positive, mu, 1.0))
-    row = rows[row]
     kept = np.flatnonzero(positive & (frequency > static[row]))
     kept = kept[np.lexsort((-mu[kept], row[kept]))]
     return row[kept], wavenumber[kept], mu[kept]
@@ -468,8 +495,8 @@ def _assigned(likeness: Real) -> NDArray[np.intp]:
 
     Where the best of every row differ, they are taken; only the rest is settled one by one.
     """
-    n, m = likeness.shape[:2]
-    best = likeness.argmax(axis=-1)
+    m = likeness.shape[-1]
+    best = np.asarray(likeness.argmax(axis=-1))
     clash = np.flatnonzero((np.sort(best, axis=-1) != np.arange(m)).any(axis=-1))
     if clash.size:
         work = likeness[clash].copy()
@@ -595,7 +622,7 @@ def damping_curves(
         """Return p of ``p^2 = -square`` with a frequency of zero or more, growing if it is zero."""
         p = 1j * np.sqrt(square)
         flip = (p.imag < 0.0) | ((p.imag == 0.0) & (p.real < 0.0))
-        return np.where(flip, -p, p)
+        return np.asarray(np.where(flip, -p, p))
 
     grid = root(np.linalg.eigvals(matrices(ks)))
     # sorted frequencies are continuous in k whatever the branches do

@@ -36,7 +36,7 @@ class Found:
     ----------
     material, stock
         The material and the stock sheet: the thinnest that holds, else the thickest there is.
-    check
+    result
         Full answer at that thickness and at the worst moment; None where no size fits.
     holds
         Whether it holds by the rules of `calc.check`.
@@ -46,25 +46,25 @@ class Found:
 
     material: Material
     stock: Stock | None
-    check: check.Check | None
+    result: check.Check | None
     holds: bool
     thinner: tuple[Stock, check.Margin] | None = None
 
     @property
     def mass(self) -> float:
         """Mass of the set of fins [kg], nan where no size fits."""
-        if self.check is None:
+        if self.result is None:
             return math.nan
-        return float(self.check.structure.mass[0]) * self.check.fin.count
+        return float(self.result.structure.mass[0]) * self.result.fin.count
 
     @property
     def reason(self) -> str:
         """Why it does not hold: what fails at the thickest stock, and by how much."""
-        if self.check is None:
+        if self.result is None:
             return NO_SIZE
-        margin = self.check.governs
+        margin = self.result.governs
         if margin.ratio >= margin.required:
-            return f"too uncertain: {self.check.shortfall:.0%} of sheets would fall short"
+            return f"too uncertain: {self.result.shortfall:.0%} of sheets would fall short"
         return f"{margin.label.lower()}: margin {margin.ratio:.2f}, asked {margin.required:.2f}"
 
 

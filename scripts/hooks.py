@@ -1,13 +1,14 @@
-"""MkDocs hook: copies the calculators' runtime into the built site and lists its files.
+"""MkDocs hook: adds the calculators' runtime to the built site and lists its files.
 
-It only copies: nothing on a page depends on it, so that a site generator without hooks needs
-`finish` called on its output and nothing else.
+It works on files alone, so that another site generator needs `finish` called on its output and
+nothing else.
 """
 
 from __future__ import annotations
 
 import json
 import logging
+import re
 import shutil
 import sys
 from pathlib import Path
@@ -23,6 +24,9 @@ from scripts import runtime
 log = logging.getLogger("mkdocs.hooks.runtime")
 
 MARKED = 'const EDITION = { build: "", site: [], runtime: [] }; // written by the build'
+# The page's own way to the root of the site.
+THEME = re.compile(r'<script src="([^"]*)assets/javascripts/bundle')
+INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 # Language packs of the search that an English site never asks for, and maps for debuggers.
 NOT_KEPT = ("assets/javascripts/lunr/", "sw.js", "assets/app/sw.js")
 
@@ -39,6 +43,8 @@ def on_post_build(config: Any, **_: Any) -> None:
 
 def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
     """Complete a built site: runtime files, their manifest and the service worker."""
+    for page in site.rglob("*.html"):
+        _move_scripts_out(site, page)
     folder = site / "rt"
     folder.mkdir(exist_ok=True)
     rows: list[dict[str, Any]] = []
@@ -63,6 +69,29 @@ def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
     (folder / "runtime.json").write_text(text, encoding="utf-8")
     pages.append(_row(site, folder / "runtime.json"))
     _write_service_worker(site, rows, pages)
+
+
+def _move_scripts_out(site: Path, page: Path) -> None:
+    """Put the theme's inline scripts into files, so that the strictest policy can be served.
+
+    They differ only by how deep the page lies, so the files are few and named by content.
+    """
+    text = page.read_text(encoding="utf-8")
+    beside = THEME.search(text)
+    if beside is None:
+        return
+    base = beside[1]
+
+    def move(found: re.Match[str]) -> str:
+        script = found[1].strip()
+        name = f"assets/app/theme-{runtime.sha256(script.encode())[:10]}.js"
+        (site / "assets" / "app").mkdir(parents=True, exist_ok=True)
+        (site / name).write_text(script + "\n", encoding="utf-8")
+        return f'<script src="{base}{name}"></script>'
+
+    moved = INLINE.sub(move, text)
+    if moved != text:
+        page.write_text(moved, encoding="utf-8")
 
 
 def _pages(site: Path) -> list[dict[str, Any]]:

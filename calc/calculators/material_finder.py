@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from calc import check, finder, materials, units, weight
 from calc import calculators as cs
+from calc import check, finder, materials, units, weight
 from calc.calculators import Calculator, Choice, Input
 from calc.calculators import common as c
 from calc.errors import InputError, ValidityError
@@ -177,7 +177,7 @@ def ranked(
     def order(row: Row) -> tuple[bool, float]:
         if row.found.holds:
             return False, row.found.mass
-        return True, -row.found.check.governs.ratio if row.found.check else 0.0
+        return True, -row.found.result.governs.ratio if row.found.result else 0.0
 
     return tuple(sorted(rows, key=order))
 
@@ -245,8 +245,8 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
 
 
 def _limit(found: finder.Found) -> str:
-    assert found.check is not None
-    margin = found.check.governs
+    assert found.result is not None
+    margin = found.result.governs
     return f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}"
 
 
@@ -271,8 +271,9 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
     out, links = [], []
     for row in good:
         found = row.found
-        assert found.check is not None and found.stock is not None
-        margin = found.check.governs
+        assert found.result is not None
+        assert found.stock is not None
+        margin = found.result.governs
         cells: list[Any] = [
             found.material.label,
             found.stock.trade_label,
@@ -368,8 +369,8 @@ def texts(calculator: Calculator, values: Mapping[str, Any]) -> dict[str, str]:
 def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
     if good:
         found = good[0].found
-        assert found.check is not None
-        margin = found.check.governs
+        assert found.result is not None
+        margin = found.result.governs
         note = " The margin is a lower limit." if margin.bound else ""
         others = f", then {label(good[1].found)}" if len(good) > 1 else ""
         return Verdict(
@@ -380,15 +381,15 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
             f"{margin.label} limits it; asked for: {margin.required:.2f}.{note}",
             None if margin.bound else margin.low,
             None if margin.bound else margin.high,
-            found.check.shortfall,
+            found.result.shortfall,
         )
-    sized = [row.found for row in rows if row.found.check is not None]
+    sized = [row.found for row in rows if row.found.result is not None]
     if not sized:
         return Verdict("unknown", "stock", float("nan"), "No stock size fits a fin this small.")
     nearest = sized[0]
-    assert nearest.check is not None
-    margin = nearest.check.governs
-    state: Any = nearest.check.state
+    assert nearest.result is not None
+    margin = nearest.result.governs
+    state: Any = nearest.result.state
     return Verdict(
         state,
         margin.name,
@@ -397,7 +398,7 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
         "fly slower or allow more materials.",
         margin.low,
         margin.high,
-        nearest.check.shortfall,
+        nearest.result.shortfall,
     )
 
 
@@ -405,8 +406,8 @@ def _summary(good: Sequence[Row], rows: Sequence[Row]) -> str:
     if not good:
         return f"None of {len(rows)} materials holds for this fin and flight."
     best = good[0].found
-    assert best.check is not None
-    margin = best.check.governs
+    assert best.result is not None
+    margin = best.result.governs
     bound = "at least " if margin.bound else ""
     return (
         f"{len(good)} of {len(rows)} materials hold. Lightest: {label(best)}, "
@@ -417,11 +418,11 @@ def _summary(good: Sequence[Row], rows: Sequence[Row]) -> str:
 def _scatter(good: Sequence[Row]) -> Figure:
     points = []
     for row in good:
-        assert row.found.check is not None
+        assert row.found.result is not None
         points.append(
             {
                 "x": row.found.mass,
-                "y": row.found.check.governs.ratio,
+                "y": row.found.result.governs.ratio,
                 "label": label(row.found),
                 "family": row.found.material.family,
             }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -158,6 +158,8 @@ def answer(**values: Any) -> Report:
     square = 6.0 / stack.thickness**2
     warp = layups.moisture_curvature(stack, change=POINT).curvature
     flat = bool(np.abs(warp).max() * stack.thickness < 1e-6)
+    if flat:
+        warp = np.zeros(3)
     one_side = damp_face(stack)
     ratio_bend = float(bend.modulus_x / bend.modulus_y)
     ratio_pull = float(pull.modulus_x / pull.modulus_y)
@@ -311,37 +313,30 @@ def solid_lamina(material: Material, stack: Layup) -> Lamina:
 
 def _solid_table(sheet: Sheet) -> Table:
     """Compare with solid sheets of the same mass per area."""
-    stack = sheet.stack
-    mass = stack.areal_mass
-    candidates: list[tuple[str, Lamina | None]] = [("this stack", None)]
-    if sheet.material.model != "faced" and len(stack.plies) > 1:
-        candidates.append(("one ply of the same", solid_lamina(sheet.material, stack)))
+    candidates: list[tuple[str, Lamina]] = []
+    if sheet.material.model != "faced" and len(sheet.stack.plies) > 1:
+        candidates.append(("one ply of the same", solid_lamina(sheet.material, sheet.stack)))
     for name in SOLIDS:
         if name != sheet.material.name:
             item = materials.load(name)
             candidates.append((f"solid {item.label.lower()}", item.lamina()))
-    rows = []
+    return same_mass("this stack", sheet.stack, candidates)
+
+
+def same_mass(name: str, stack: Layup, candidates: Sequence[tuple[str, Lamina]]) -> Table:
+    """Return a stack's bending stiffness beside that of solid sheets of the same mass."""
     own = layups.bending(stack)
+
+    def line(label: str, thick: float, d: np.ndarray) -> tuple[Any, ...]:
+        terms = [float(d[i, i]) for i in range(3)]
+        return (label, thick, *terms, *(t / float(own[i, i]) for i, t in enumerate(terms)))
+
+    rows = [line(name, stack.thickness, own)]
     for label, lamina in candidates:
-        if lamina is None:
-            thick, d = stack.thickness, own
-        else:
-            thick = mass / lamina.density
-            d = layups.bending(Layup((Ply(lamina, thick),)))
-        rows.append(
-            (
-                label,
-                thick,
-                float(d[0, 0]),
-                float(d[1, 1]),
-                float(d[2, 2]),
-                float(d[0, 0] / own[0, 0]),
-                float(d[1, 1] / own[1, 1]),
-                float(d[2, 2] / own[2, 2]),
-            )
-        )
+        thick = stack.areal_mass / lamina.density
+        rows.append(line(label, thick, layups.bending(Layup((Ply(lamina, thick),)))))
     return Table(
-        "Against the same mass of solid wood",
+        "Against the same mass of solid sheet",
         (
             Column("sheet", "Sheet"),
             Column("thickness", "Thickness", "length"),
@@ -353,7 +348,8 @@ def _solid_table(sheet: Sheet) -> Table:
             Column("twist_share", "Twist, times this", "number", 2),
         ),
         tuple(rows),
-        note=f"All weigh {mass * 1e3:.0f} g/m². D is bending moment per width and curvature.",
+        note=f"All weigh {stack.areal_mass * 1e3:.0f} g/m². D is bending moment per width and "
+        "curvature.",
     )
 
 

@@ -476,7 +476,7 @@ def block(
         for name, label in actions
     )
     return (
-        f'<div class="fs-calc" data-slug="{slug}" data-version="{calculator.version}"{slow}>{title}'
+        f'<div class="fs-calc" data-search-exclude data-slug="{slug}" data-version="{calculator.version}"{slow}>{title}'
         f'<p class="fs-question">{_e(calculator.question)}</p>'
         '<div class="fs-side">'
         f'<div class="fs-drawing" data-fragment="drawing">{parts["drawing"]}</div>'

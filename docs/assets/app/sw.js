@@ -146,7 +146,14 @@ async function keep(tell) {
       count(row, weight(row));
     }
   };
-  await Promise.all([next(), next(), next(), next()]);
+  // After a failure nothing new is begun, but what is on its way may still arrive and be kept.
+  const stop = (error) => {
+    waiting.length = 0;
+    throw error;
+  };
+  const lanes = await Promise.allSettled([1, 2, 3, 4].map(() => next().catch(stop)));
+  const failed = lanes.find((lane) => lane.status === "rejected");
+  if (failed) throw failed.reason;
   await site.put(COMPLETE, new Response(JSON.stringify({ ...EDITION, bytes: total })));
   known = null;
   return total;
@@ -156,8 +163,9 @@ async function status() {
   const name = await keptEdition();
   const total = [...runtimeRows.values(), ...siteRows.values()].reduce((a, r) => a + weight(r), 0);
   let have = 0;
-  const runtime = await caches.open(RUNTIME);
-  for (const [url, row] of runtimeRows) if (await runtime.match(url)) have += weight(row);
+  for (const [url, row] of runtimeRows) {
+    if (await caches.match(url, { cacheName: RUNTIME })) have += weight(row);
+  }
   return {
     type: "status",
     kept: name === null ? null : name.slice(SITE.length),
@@ -235,24 +243,22 @@ self.addEventListener("fetch", (event) => {
 });
 
 async function fromRuntime(request, url) {
-  const fresh = request.cache === "reload";
-  const cache = await caches.open(RUNTIME);
-  const stored = fresh ? null : await cache.match(url);
-  if (stored) return stored;
+  const fresh = request.cache === "reload" || request.url.endsWith("?fresh");
+  // Looked up by name, because opening a cache would make it.
+  const stored = await caches.match(url, { cacheName: RUNTIME });
+  if (stored && !fresh) return stored;
   // The list of runtime files belongs to the edition.
   if (!runtimeRows.has(url)) return fromSite(request, url);
-  if (fresh && (await cache.match(url))) {
-    // The stored copy is suspect: replace it by a verified one.
-    const renewed = await fetched(url, runtimeRows.get(url), () => {});
-    await cache.put(url, renewed.clone());
-    return renewed;
-  }
-  return fetch(request);
+  if (!stored) return fetch(request);
+  // The stored copy is suspect: replace it by a verified one.
+  const renewed = await fetched(url, runtimeRows.get(url), () => {});
+  await (await caches.open(RUNTIME)).put(url, renewed.clone());
+  return renewed;
 }
 
 async function fromSite(request, url) {
   const name = await keptEdition();
-  if (!name || request.cache === "reload") return fetch(request);
+  if (!name) return fetch(request);
   const cache = await caches.open(name);
   const page = request.mode === "navigate" && !url.endsWith("/") && !/\.\w+$/.test(url);
   const stored = (await cache.match(url)) ?? (page ? await cache.match(`${url}/`) : undefined);

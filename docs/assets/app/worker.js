@@ -240,9 +240,10 @@ async function boot() {
   wasmFailed.catch(() => {});
 
   const indexURL = new URL(".", address["pyodide.mjs"]).href;
-  const script = import(address["pyodide.asm.js"]);
+  const again = FRESH ? "?fresh" : "";
+  const script = import(address["pyodide.asm.js"] + again);
   script.catch(() => {});
-  const { loadPyodide } = await import(address["pyodide.mjs"]);
+  const { loadPyodide } = await import(address["pyodide.mjs"] + again);
   await script;
   const loaded = await Promise.race([
     wasmFailed,

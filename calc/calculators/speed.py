@@ -1,0 +1,394 @@
+"""How fast will the rocket go, how high, and through what air on the way."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calc import flight, motor, spread
+from calc.calculators import Calculator, Input
+from calc.calculators import common as c
+from calc.errors import InputError
+from calc.motor import STANDARD_GRAVITY
+from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
+from calc.units import show, typed
+
+Real = NDArray[np.float64]
+
+SCATTER = {"drag": 0.15, "impulse": 0.05}
+"""Coefficients of variation of the drag coefficient (of a guess from pictures and finish) and of
+a motor's total impulse: common practice, from memory, unverified."""
+STEP = 1.1
+"""Factor by which each is moved to find what it does."""
+AGREE = 0.1
+"""Share by which thrust times burn time may differ from the total impulse."""
+SLOW_OFF = 15.0
+"""Speed at the rod's end below which fins hardly steer [m/s]; common practice."""
+FIN_CHECK = "../../check/fin-check/"
+
+BURN_TIME = Input(
+    "burn_time",
+    "Burn time",
+    "time",
+    "",
+    "Empty takes impulse over thrust. With it, the impulse may stay empty.",
+    c.FLIGHT,
+    "s",
+    low=0.02,
+    high=60.0,
+    optional=True,
+)
+ROD = Input(
+    "rod",
+    "Launch rod or rail",
+    "length",
+    "36 in",
+    "How far the rocket is guided.",
+    "More about the flight",
+    "in",
+    low=0.1,
+    high=10.0,
+)
+
+
+def _resolved(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the inputs with one impulse and one thrust that agree with the burn time."""
+    out = dict(values)
+    burn = values["burn_time"]
+    if burn is None:
+        out["impulse"] = values["impulse"] or motor.class_limits(values["motor"])[1]
+        return out
+    impulse = values["impulse"]
+    if impulse is None:
+        out["impulse"] = values["thrust"] * burn
+    elif abs(values["thrust"] * burn / impulse - 1.0) > AGREE:
+        raise InputError(
+            "burn_time",
+            f"{burn:.3g} s",
+            f"about {impulse / values['thrust']:.3g} s, which is impulse over thrust, or leave it "
+            "empty",
+        )
+    else:
+        out["thrust"] = impulse / burn
+    return out
+
+
+def _spread(launch: flight.Launch, names: tuple[str, ...], up: flight.Ascent) -> Real:
+    """Return ``(2, n)`` 10 and 90 % points of the named results."""
+    drag = launch.drag
+    assert isinstance(drag, flight.DragByMach)
+    assert launch.thrust is not None
+    moved = (
+        replace(launch, drag=replace(drag, low_speed=drag.low_speed * STEP)),
+        replace(launch, thrust=launch.thrust * STEP),
+    )
+    centre = np.array([_value(up, name) for name in names])
+    others = np.array([[_value(u, n) for n in names] for u in map(flight.ascent, moved)])
+    slopes = np.log(others / centre).T / math.log(STEP)
+    samples = spread.sampled(
+        centre, slopes, np.array([SCATTER["drag"], SCATTER["impulse"]]), np.zeros(len(names))
+    )
+    return np.array(spread.interval(samples))
+
+
+def _value(up: flight.Ascent, name: str) -> float:
+    moment, quantity = name.split(".")
+    return float(getattr(getattr(up, moment), quantity))
+
+
+def off_the_rod(up: flight.Ascent, length: float) -> float:
+    """Return the speed at which the rocket leaves a rod [m/s].
+
+    The square of the speed is nearly linear in height there, so it is interpolated.
+    """
+    end = int(np.argmax(up.height))
+    return math.sqrt(float(np.interp(length, up.height[: end + 1], up.speed[: end + 1] ** 2)))
+
+
+def answer(**values: Any) -> Report:
+    """Answer for SI values by input name."""
+    given = _resolved(values)
+    launch = c.launch_of(given)
+    up = flight.ascent(launch)
+    names = ("fastest.speed", "hardest.dynamic_pressure", "apogee.height", "fastest.mach")
+    low, high = _spread(launch, names, up)
+    fast, hard, top = up.fastest, up.hardest, up.apogee
+    rod = off_the_rod(up, values["rod"])
+    pull = float(np.max(up.acceleration)) / STANDARD_GRAVITY
+    letter = motor.motor_class(given["impulse"])
+    return Report(
+        calculator="speed",
+        summary=f"Fastest {show(fast.speed, 'speed', 'mph')} ({fast.speed:.0f} m/s, Mach "
+        f"{fast.mach:.2f}) after {fast.time:.2f} s; highest {show(top.height, 'altitude', 'ft')} "
+        f"({top.height:.0f} m).",
+        answers=(
+            Answer("top_speed", "Top speed", fast.speed, "speed", float(low[0]), float(high[0])),
+            Answer("apogee", "Highest point above the pad", top.height, "altitude",
+                   float(low[2]), float(high[2])),
+            Answer("top_time", "Time of top speed", fast.time, "time"),
+            Answer("dynamic_pressure", "Largest dynamic pressure", hard.dynamic_pressure,
+                   "pressure", float(low[1]), float(high[1])),
+            Answer("mach", "Mach number at top speed", fast.mach, "number",
+                   float(low[3]), float(high[3])),
+            Answer("top_height", "Height at top speed", fast.height, "altitude"),
+            Answer("apogee_time", "Time to the highest point", top.time, "time"),
+            Answer("rod_speed", "Speed at the end of the rod", rod, "speed",
+                   note="" if rod >= SLOW_OFF else f"below {SLOW_OFF:.0f} m/s, which is common "
+                   "practice for the least that fins can steer with"),
+            Answer("acceleration", "Largest acceleration, in g", pull, "number"),
+            Answer("burn_time", "Burn time", given["impulse"] / given["thrust"], "time"),
+            Answer("impulse", f"Total impulse (class {letter})", given["impulse"], "impulse"),
+            Answer("propellant", "Propellant burnt", launch.propellant_mass, "mass"),
+        ),
+        headline=("top_speed", "apogee", "top_time", "dynamic_pressure"),
+        changes=_changes(launch, up, given),
+        figures=_charts(up),
+        tables=(_moments(up, values),),
+        steps=_steps(launch, up, given, rod, values["rod"]),
+        cautions=(CAUTION,),
+        notes=_notes(up, given, letter, values),
+        sources=("common-practice",),
+    )  # fmt: skip
+
+
+def _changes(
+    launch: flight.Launch, up: flight.Ascent, given: Mapping[str, Any]
+) -> tuple[Change, ...]:
+    def told(other: flight.Launch) -> str:
+        new = flight.ascent(other)
+        faster = new.fastest.speed / up.fastest.speed - 1.0
+        higher = new.apogee.height / up.apogee.height - 1.0
+        return f"top speed {faster:+.1%}, highest point {higher:+.1%}".replace("-", "−")
+
+    drag = launch.drag
+    assert isinstance(drag, flight.DragByMach)
+    assert launch.thrust is not None
+    out = []
+    heavy = replace(launch, mass=1.1 * launch.mass)
+    if heavy.mass < 100.0 and launch.thrust > 1.05 * heavy.mass * STANDARD_GRAVITY:
+        out.append(
+            Change(
+                "A tenth heavier",
+                told(heavy),
+                inputs={"mass": f"{typed(heavy.mass, 'mass', 'g')} g"},
+            )
+        )
+    smooth = round(0.8 * drag.low_speed, 3)
+    if smooth >= 0.05:
+        out.append(
+            Change(
+                f"Smoother: drag coefficient {smooth:g}",
+                told(replace(launch, drag=replace(drag, low_speed=smooth))),
+                inputs={"drag": f"{smooth:g}"},
+            )
+        )
+    hot = replace(launch, temperature_offset=launch.temperature_offset + 15.0)
+    out.append(Change("A day 15 °C warmer, thinner air", told(hot)))
+    return tuple(out)
+
+
+def _charts(up: flight.Ascent) -> tuple[Figure, ...]:
+    """Return speed, height and dynamic pressure over time to the highest point."""
+    times = np.unique(
+        np.concatenate(
+            [np.linspace(0.0, up.times[-1], 61), [up.burnout.time, up.fastest.time]]
+        )
+    )  # fmt: skip
+    moments = [up.at(float(t)) for t in times]
+
+    def one(title: str, label: str, kind: str, quantity: str, caption: str) -> Figure:
+        return Figure(
+            "chart",
+            title,
+            caption,
+            {
+                "x": {"label": "Time", "kind": "time"},
+                "y": {"label": label, "kind": kind, "zero": True},
+                "series": [
+                    {
+                        "name": "",
+                        "x": [round(float(t), 4) for t in times],
+                        "y": [float(f"{getattr(m, quantity):.5g}") for m in moments],
+                    }
+                ],
+                "marks": [{"axis": "x", "value": up.burnout.time, "label": "motor burns out"}],
+            },
+        )
+
+    return (
+        one("Speed", "Speed", "speed", "speed", "From ignition to the highest point."),
+        one("Height", "Height above the pad", "altitude", "height", "Straight up, no wind."),
+        one(
+            "Dynamic pressure",
+            "Dynamic pressure",
+            "pressure",
+            "dynamic_pressure",
+            "What bends the fins: half the air's density times speed squared.",
+        ),
+    )
+
+
+def _moments(up: flight.Ascent, values: Mapping[str, Any]) -> Table:
+    named: dict[float, tuple[str, flight.Moment]] = {}
+    for name, moment in (
+        ("largest dynamic pressure", up.hardest),
+        ("fastest", up.fastest),
+        ("motor burns out", up.burnout),
+    ):
+        time = round(moment.time, 2)
+        before = f"{named[time][0]}, " if time in named else ""
+        named[time] = (before + name, moment)
+    found = [(name.capitalize(), moment) for name, moment in named.values()]
+    rows = tuple(
+        (name, m.time, m.height, m.speed, m.mach, m.density, m.dynamic_pressure)
+        for name, m in found
+    )
+    body = typed(values["body"], "length", "mm")
+    links = tuple(
+        f"{FIN_CHECK}?flight=speed&speed={m.speed:.1f}+m/s&altitude={m.height:.0f}+m"
+        f"&body={body}+mm&site={values['site']:.0f}+m"
+        f"&temperature={typed(values['temperature'], 'temperature', 'C')}+C"
+        for _, m in found
+    )
+    return Table(
+        "The moments that matter to a fin",
+        (
+            Column("moment", "Moment"),
+            Column("time", "Time", "time"),
+            Column("height", "Height", "altitude"),
+            Column("speed", "Speed", "speed"),
+            Column("mach", "Mach", "number", 2),
+            Column("density", "Air density", "density"),
+            Column("pressure", "Dynamic pressure", "pressure"),
+        ),
+        rows,
+        note="Open a row to check a fin at that moment.",
+        links=links,
+    )
+
+
+def _steps(
+    launch: flight.Launch,
+    up: flight.Ascent,
+    given: Mapping[str, Any],
+    rod: float,
+    length: float,
+) -> tuple[Step, ...]:
+    drag = launch.drag
+    assert isinstance(drag, flight.DragByMach)
+    assert launch.thrust is not None
+    assert launch.burn_time is not None
+    start = up.at(0.0)
+    even = drag(0.7 * up.fastest.mach)
+    hand = flight.closed_form(
+        mass=launch.mass,
+        propellant_mass=launch.propellant_mass,
+        thrust=launch.thrust,
+        burn_time=launch.burn_time,
+        drag_coefficient=even,
+        diameter=launch.diameter,
+        density=start.density,
+    )
+    low, high = motor.class_limits(motor.motor_class(given["impulse"]))
+    return (
+        Step(
+            "The motor",
+            "I = F t_b",
+            f"{given['impulse']:.4g} N·s = {launch.thrust:.4g} N × {launch.burn_time:.3g} s; class "
+            f"{motor.motor_class(given['impulse'])} reaches from {low:g} to {high:g} N·s",
+            ("nfpa-1125",),
+        ),
+        Step(
+            "The propellant",
+            "m_p = I / (g₀ I_sp)",
+            f"{launch.propellant_mass * 1e3:.3g} g burnt, leaving in proportion to the thrust",
+            ("common-practice",),
+            note="specific impulse about 80 s for black powder (to 20 N·s), about 195 s for "
+            "composite, unless you give the propellant",
+        ),
+        Step(
+            "The air at the pad",
+            "US Standard Atmosphere 1976 at the site's elevation, shifted to the day's temperature",
+            f"ρ = {start.density:.3f} kg/m³, speed of sound {start.sound_speed:.1f} m/s",
+            ("us-standard-atmosphere-1976",),
+        ),
+        Step(
+            "The drag",
+            "C_d(M) = C_d + base drag's growth + nose wave drag, on the tube's frontal area",
+            f"{drag.low_speed:.3g} when slow, {drag(up.fastest.mach):.3g} at Mach "
+            f"{up.fastest.mach:.2f}",
+            ("fleeman-2001",),
+            note="between Mach 0.9 and 1.2 a smooth bridge, not a theory",
+        ),
+        Step(
+            "The ascent",
+            "m dv/dt = F − m g − ½ ρ v² C_d A;  dh/dt = v",
+            f"{up.fastest.speed:.1f} m/s at {up.fastest.time:.2f} s, {up.apogee.height:.0f} m at "
+            f"{up.apogee.time:.1f} s; {rod:.1f} m/s at the end of {show(length, 'length', 'm')} "
+            "of rod",
+            note="adaptive Runge–Kutta integration, straight up, no wind",
+        ),
+        Step(
+            "Check by hand: the closed form",
+            "v_b = √((F − m_b g)/k) tanh(t_b √(k (F − m_b g)) / m_b),  k = ½ ρ C_d A",
+            f"{hand.burnout_speed:.1f} m/s and {hand.burnout_height:.0f} m at burnout (above: "
+            f"{up.burnout.speed:.1f} m/s and {up.burnout.height:.0f} m), highest "
+            f"{hand.apogee:.0f} m (above: {up.apogee.height:.0f} m)",
+            note=f"one mass while burning, one density, one drag coefficient ({even:.3g}); a large "
+            "difference means height or Mach number matters",
+        ),
+        Step(
+            "Spread",
+            "log result linear in log drag and log impulse; 10 and 90 % points",
+            f"scatter: drag coefficient {SCATTER['drag']:.0%}, total impulse "
+            f"{SCATTER['impulse']:.0%}",
+            ("common-practice",),
+        ),
+    )
+
+
+def _notes(
+    up: flight.Ascent, given: Mapping[str, Any], letter: str, values: Mapping[str, Any]
+) -> tuple[str, ...]:
+    notes = [
+        "Not modelled: wind, a tilted flight, a thrust curve (thrust is even over the burn), rod "
+        "friction, spin. A tilted flight is slower: straight up is the hard case for fins.",
+    ]
+    if up.fastest.mach > 0.9:
+        notes.append(
+            f"Mach {up.fastest.mach:.2f}: from Mach 0.9 the drag is a convention more than a "
+            "theory, and the speed comes out rather too high than too low."
+        )
+    if letter != values["motor"].upper():
+        notes.append(
+            f"The impulse flown, {given['impulse']:.3g} N·s, belongs to class {letter}, not "
+            f"{values['motor']}."
+        )
+    peak = given["thrust"]
+    notes.append(
+        f"Many motors start with a peak well above their average thrust of {peak:.3g} N. The top "
+        "speed hardly changes with it; the acceleration does."
+    )
+    return tuple(notes)
+
+
+CALCULATOR = Calculator(
+    slug="speed",
+    title="Speed",
+    question="How fast will the rocket go, and how high?",
+    inputs=(
+        *(i for i in c.MOTOR if i.name != "drag"),
+        BURN_TIME,
+        *(i for i in c.OUTLINE if i.name == "body"),
+        *(i for i in c.MOTOR if i.name == "drag"),
+        c.PROPELLANT,
+        ROD,
+        *c.SITE,
+    ),
+    answer=answer,
+)

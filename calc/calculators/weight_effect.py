@@ -1,0 +1,486 @@
+"""What these fins do to balance, stability and height."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from calc import check, flight, spread, weight
+from calc.calculators import Calculator, Choice, Input
+from calc.calculators import common as c
+from calc.errors import InputError
+from calc.report import (
+    CAUTION,
+    Answer,
+    Change,
+    Column,
+    Figure,
+    Mode,
+    Report,
+    State,
+    Step,
+    Table,
+    Verdict,
+)
+from calc.units import show, typed
+
+ASKED = 1.0
+"""Static margin asked for, in calibers; common practice is 1 to 2."""
+PLENTY = 3.0
+"""Static margin above which a rocket turns strongly into the wind; common practice."""
+NORMAL = 1.2815515655446004
+"""90 % point of the standard normal distribution."""
+ROCKET = "The rocket"
+
+NOSES = (
+    Choice("ogive", "ogive"),
+    Choice("cone", "cone"),
+    Choice("parabola", "parabola"),
+    Choice("ellipsoid", "ellipsoid (round)"),
+    Choice("von Karman", "von Karman"),
+)
+
+INPUTS = (
+    Input(
+        "weighed",
+        "Weighed and balanced",
+        "choice",
+        "without",
+        "With the loaded motor in, as it will fly.",
+        ROCKET,
+        choices=(Choice("without", "without its fins"), Choice("with", "with these fins on")),
+    ),
+    Input(
+        "mass", "Mass", "mass", "170 g", "Ready to fly.", ROCKET, "g", low=0.003, high=100.0
+    ),
+    Input(
+        "balance_point",
+        "Balance point",
+        "length",
+        "12.5 in",
+        "From the tip of the nose, found on a finger or an edge.",
+        ROCKET,
+        "in",
+        low=0.01,
+        high=5.0,
+    ),
+    Input("nose_length", "Nose length", "length", "4 in", "", ROCKET, "in", low=0.005, high=2.0),
+    Input("nose", "Nose shape", "choice", "ogive", "", ROCKET, choices=NOSES),
+    Input(
+        "tube_length",
+        "Body tube length",
+        "length",
+        "16 in",
+        "From the nose's base to the tail.",
+        ROCKET,
+        "in",
+        low=0.02,
+        high=5.0,
+    ),
+    Input(
+        "position",
+        "Fins' front corner from the nose tip",
+        "length",
+        "",
+        "Empty: the roots end at the tail.",
+        ROCKET,
+        "in",
+        low=0.0,
+        high=5.0,
+        optional=True,
+    ),
+    Input(
+        "added",
+        "Glue, fillets and finish, all fins together",
+        "mass",
+        "1 g",
+        "The finish calculator tells the paint's share.",
+        ROCKET,
+        "g",
+        low=0.0,
+        high=5.0,
+    ),
+)  # fmt: skip
+
+
+def _balance(values: Mapping[str, Any], set_mass: float) -> weight.Balance:
+    """Return the balance with a set of fins of this mass, glue and finish included.
+
+    Where the rocket was weighed with its fins, what it weighs without them is worked out from
+    the fins as they are now.
+    """
+    bare, point = values["bare_mass"], values["bare_point"]
+    return weight.balance(
+        nose_length=values["nose_length"],
+        nose_shape=values["nose"],
+        body_length=values["tube_length"],
+        diameter=values["body"],
+        bare_mass=bare,
+        bare_centre_of_gravity=point,
+        fin_mass=set_mass / values["count"],
+        count=values["count"],
+        root=values["root"],
+        tip=values["tip"],
+        span=values["span"],
+        sweep=values["sweep"],
+        fin_position=values["position"],
+    )
+
+
+def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
+    """Return the inputs with place, mass and balance point of the rocket without its fins."""
+    out = dict(values)
+    length = values["nose_length"] + values["tube_length"]
+    place = values["position"]
+    if place is None:
+        place = length - values["root"]
+    if place < 0.0 or place + 0.5 * values["root"] > length:
+        raise InputError(
+            "position", f"{place:.3g} m", f"a place on the rocket, which is {length:.3g} m long"
+        )
+    out["position"] = place
+    out["bare_mass"], out["bare_point"] = values["mass"], values["balance_point"]
+    if values["weighed"] == "with":
+        rest = values["mass"] - set_mass
+        if rest < 0.1 * values["mass"]:
+            raise InputError(
+                "mass",
+                f"{values['mass'] * 1e3:.3g} g",
+                f"more than these fins alone, {set_mass * 1e3:.3g} g",
+            )
+        fin_x = place + weight.centroid(
+            root=values["root"], tip=values["tip"], span=values["span"], sweep=values["sweep"]
+        )[0]
+        out["bare_mass"] = rest
+        out["bare_point"] = (values["mass"] * values["balance_point"] - set_mass * fin_x) / rest
+    if not 0.0 < out["bare_point"] < length:
+        raise InputError(
+            "balance_point",
+            f"{values['balance_point']:.3g} m",
+            f"a place on the rocket, which is {length:.3g} m long",
+        )
+    return out
+
+
+def answer(**values: Any) -> Report:
+    """Answer for SI values by input name."""
+    fin = c.fin_of(values)
+    wood = c.fin_mass(fin) * fin.count
+    total = wood + values["added"]
+    full = _bare(values, total)
+    rocket = _balance(full, total)
+    launch = c.launch_of({**values, "mass": rocket.mass})
+    effect = weight.height_effect(launch=launch, added_mass=[0.0, -total])
+    height, weightless = (float(v) for v in effect.apogee)
+    per_gram = effect.lost_per_mass * 1e-3
+    sd = float(spread.log_sd(fin.material.scatter["density"]))
+    light, heavy = (wood * math.exp(s * NORMAL * sd) for s in (-1.0, 1.0))
+    margins = [_balance(full, m + values["added"]).margin for m in (heavy, light)]
+    told = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
+    low, high = margins if told else (None, None)
+    state: State = "holds" if rocket.margin >= ASKED else "marginal" if rocket.margin > 0 else "fails"
+    ratio = rocket.margin / ASKED
+    return Report(
+        calculator="weight-effect",
+        summary=f"The fins weigh {total * 1e3:.3g} g and move the balance point "
+        f"{show(rocket.shift, 'length', 'mm')} aft; static margin {rocket.margin:.2f} calibers; "
+        f"each gram more costs {per_gram:.2g} m of height.",
+        answers=(
+            Answer("set_mass", f"{fin.count} fins with glue and finish", total, "mass",
+                   light + values["added"], heavy + values["added"]),
+            Answer("shift", "Balance point moved aft by the fins", rocket.shift, "length"),
+            Answer("static_margin", "Static margin, in calibers", rocket.margin, "number",
+                   low, high),
+            Answer("loss_per_gram", "Height lost for each gram more", per_gram, "altitude",
+                   note="negative: the rocket is so light that a gram more would carry it higher"
+                   if per_gram < 0 else "a gram anywhere on the rocket"),
+            Answer("height", "Highest point with these fins", height, "altitude"),
+            Answer("fins_cost", "Height that these fins' weight costs", weightless - height,
+                   "altitude", note="against fins of the same shape and no weight"),
+            Answer("shift_per_gram", "Balance point moved aft by each gram more at the fins",
+                   1e-3 * (_fin_place(full) - rocket.centre_of_gravity) / rocket.mass, "length"),
+            Answer("centre_of_gravity", "Balance point from the nose tip",
+                   rocket.centre_of_gravity, "length"),
+            Answer("centre_of_pressure", "Centre of pressure from the nose tip",
+                   rocket.centre_of_pressure, "length"),
+            Answer("fin_slope", "Normal force of the fins, per radian", rocket.fins.slope,
+                   "number", note="on the tube's frontal area, the body's help included"),
+            Answer("fin_centre", "Where it acts, behind the root's front", rocket.fins.centre,
+                   "length"),
+            Answer("slope", "Normal force of nose and fins, per radian", rocket.slope, "number"),
+            Answer("fin_mass", "One bare fin", wood / fin.count, "mass", light / fin.count,
+                   heavy / fin.count),
+            Answer("mass", "Rocket ready to fly", rocket.mass, "mass"),
+        ),
+        headline=("set_mass", "shift", "static_margin", "loss_per_gram"),
+        verdict=Verdict(
+            state=state,
+            governs="stability",
+            margin=ratio,
+            low=low,
+            high=high,
+            sentence=_sentence(rocket, fin.count),
+        ),
+        modes=(
+            Mode("stability", "Static margin, in calibers", ASKED, rocket.margin, "number", ratio,
+                 low, high, note="asked: 1 caliber, common practice; the sheet's scatter hardly "
+                 "moves it, the method's own error is a few tenths of a caliber"),
+        ),
+        changes=_changes(fin, full, rocket, total),
+        figures=_charts(full, rocket, launch, total),
+        tables=(_alternatives(fin, full, values, launch, rocket, per_gram),),
+        steps=_steps(fin, full, rocket, launch, wood, per_gram, height, weightless),
+        cautions=(CAUTION,),
+        notes=_notes(rocket),
+        sources=tuple(sorted({"common-practice", *fin.material.sources})),
+    )  # fmt: skip
+
+
+def _fin_place(values: Mapping[str, Any]) -> float:
+    """Return where the fins' mass lies behind the nose tip [m]."""
+    outline = {name: values[name] for name in ("root", "tip", "span", "sweep")}
+    return float(values["position"] + weight.centroid(**outline)[0])
+
+
+def _sentence(rocket: weight.Balance, count: int) -> str:
+    margin = rocket.margin
+    text = (
+        f"The air's force acts {abs(margin):.2f} tube diameters "
+        f"{'behind' if margin >= 0 else 'ahead of'} the balance point; at least {ASKED:.0f} behind "
+        "is asked (common practice)."
+    )
+    if margin > PLENTY:
+        text += " That is a lot: it will turn strongly into the wind."
+    return text
+
+
+def _changes(
+    fin: check.Fin,
+    full: Mapping[str, Any],
+    rocket: weight.Balance,
+    total: float,
+) -> tuple[Change, ...]:
+    out: list[Change] = []
+    sizes, unit = c.stock_sizes(fin)
+    for size, word in (
+        (next((t for t in sizes if t > 1.02 * fin.thickness), None), "One size thicker"),
+        (next((t for t in reversed(sizes) if t < 0.98 * fin.thickness), None), "One size thinner"),
+    ):
+        if size is None or size > 0.25 * min(fin.planform.span, fin.planform.root):
+            continue
+        grams = c.fin_mass(replace(fin, thickness=size)) * fin.count + full["added"]
+        margin = _balance(full, grams).margin
+        text = f"{(grams - total) * 1e3:+.2g} g, static margin {margin:.2f}".replace("-", "−")
+        out.append(
+            Change(
+                f"{word}: {show(size, 'length', unit)}",
+                text,
+                mass=grams - total,
+                inputs={"thickness": f"{typed(size, 'length', unit)} {unit}"},
+            )
+        )
+    longer = {**full, "span": 1.1 * full["span"], "sweep": 1.1 * full["sweep"]}
+    grown = replace(
+        fin, planform=replace(fin.planform, span=longer["span"], sweep=longer["sweep"])
+    )
+    grams = c.fin_mass(grown) * fin.count + full["added"]
+    new = _balance(longer, grams)
+    out.append(
+        Change(
+            "Span longer by a tenth",
+            f"{(grams - total) * 1e3:+.2g} g, static margin {new.margin:.2f}; a longer fin flutters "
+            "sooner",
+            mass=grams - total,
+            inputs={
+                "span": f"{typed(longer['span'], 'length', 'mm')} mm",
+                "sweep": f"{typed(longer['sweep'], 'length', 'mm')} mm",
+            },
+        )
+    )
+    if rocket.margin < ASKED:
+        place = 0.6 * full["nose_length"]
+        effect = "cannot bring the static margin to 1 caliber; larger fins can"
+        if rocket.centre_of_pressure - ASKED * full["body"] > place:
+            need = weight.nose_ballast(
+                rocket=rocket, position=place, margin=ASKED, diameter=full["body"]
+            )
+            effect = f"{need * 1e3:.2g} g brings the static margin to {ASKED:.0f} caliber"
+        out.append(Change("Ballast in the nose", effect))
+    return tuple(out)
+
+
+def _charts(
+    full: Mapping[str, Any], rocket: weight.Balance, launch: flight.Launch, total: float
+) -> tuple[Figure, ...]:
+    masses = np.linspace(0.0, max(3.0 * total, 0.06 * rocket.mass), 9)
+    lift = [replace(launch, mass=rocket.mass - total + float(m)) for m in masses]
+    kept = [
+        (float(m), flight.ascent(one).apogee.height)
+        for m, one in zip(masses, lift, strict=True)
+        if one.mass * flight.STANDARD_GRAVITY < 0.95 * (launch.thrust or 0.0)
+        and one.mass > 1.02 * launch.propellant_mass
+    ]
+    height = Figure(
+        "chart",
+        "Height against the fins' mass",
+        "Everything else kept.",
+        {
+            "x": {"label": "Fins with glue and finish", "kind": "mass"},
+            "y": {"label": "Highest point", "kind": "altitude"},
+            "series": [{"name": "", "x": [m for m, _ in kept], "y": [h for _, h in kept]}],
+            "marks": [{"axis": "x", "value": total, "label": "yours"}],
+        },
+    )
+    stable = Figure(
+        "chart",
+        "Static margin against the fins' mass",
+        "A heavy fin at the tail takes away some of the stability that its size gives.",
+        {
+            "x": {"label": "Fins with glue and finish", "kind": "mass"},
+            "y": {"label": "Static margin, calibers", "kind": "number"},
+            "series": [
+                {
+                    "name": "",
+                    "x": masses.tolist(),
+                    "y": [_balance(full, float(m)).margin for m in masses],
+                }
+            ],
+            "marks": [
+                {"axis": "x", "value": total, "label": "yours"},
+                {"axis": "y", "value": ASKED, "label": "asked: 1 caliber"},
+            ],
+        },
+    )
+    return height, stable
+
+
+def _alternatives(
+    fin: check.Fin,
+    full: Mapping[str, Any],
+    values: Mapping[str, Any],
+    launch: flight.Launch,
+    rocket: weight.Balance,
+    per_gram: float,
+) -> Table:
+    """Return the same outline from the sizes this material is sold in."""
+    sizes, _ = c.stock_sizes(fin)
+    sizes = sizes or (fin.thickness,)
+    limit = 0.25 * min(fin.planform.span, fin.planform.root)
+    now = c.fin_mass(fin) * fin.count
+    rows = []
+    for size in sizes:
+        if size > limit:
+            continue
+        mass = c.fin_mass(replace(fin, thickness=size)) * fin.count
+        new = _balance(full, mass + values["added"])
+        rows.append((size, mass, new.shift, new.margin, 1e3 * per_gram * (mass - now)))
+    return Table(
+        f"The same fins from other sheets of {fin.material.label}",
+        (
+            Column("thickness", "Thickness", "length"),
+            Column("mass", "Bare fins", "mass"),
+            Column("shift", "Moved aft", "length", 2),
+            Column("margin", "Static margin", "number", 3),
+            Column("lost", "Height lost against yours", "altitude", 2),
+        ),
+        tuple(rows),
+        note="Whether a thickness holds in flight is another question: ask the fin check. Heights "
+        "by the loss per gram.",
+    )
+
+
+def _steps(
+    fin: check.Fin,
+    full: Mapping[str, Any],
+    rocket: weight.Balance,
+    launch: flight.Launch,
+    wood: float,
+    per_gram: float,
+    height: float,
+    weightless: float,
+) -> tuple[Step, ...]:
+    fins = rocket.fins
+    nose_slope, nose_x = weight.nose_normal_force(length=full["nose_length"], shape=full["nose"])
+    return (
+        Step(
+            "The fins' mass",
+            "m = N ∫ mass per area dA, edges as shaped",
+            f"{fin.count} × {wood / fin.count * 1e3:.3g} g, and {full['added'] * 1e3:.3g} g of glue "
+            "and finish",
+            fin.material.sources[:1],
+        ),
+        Step(
+            "The balance point",
+            "x = Σ m x / Σ m",
+            f"without fins {full['bare_point']:.4f} m at {full['bare_mass'] * 1e3:.4g} g; fins "
+            f"act at {_fin_place(full):.4f} m; together {rocket.centre_of_gravity:.4f} m",
+            note="from the nose tip; statics",
+        ),
+        Step(
+            "Normal force of the fins",
+            "C = K · 4 N (s/d)² / (1 + √(1 + (2 l/(c_r + c_t))²)),  K = 1 + f R/(s + R)",
+            f"alone {fins.alone:.3f}, K = {fins.interference:.3f}, together {fins.slope:.3f} per "
+            f"radian, {fins.centre:.4f} m behind the root's front",
+            ("barrowman-1967", "diederich-1951"),
+        ),
+        Step(
+            "Normal force of the nose",
+            "C = 2;  x = L − volume / base area",
+            f"{nose_slope:.0f} per radian at {nose_x:.4f} m",
+            ("barrowman-1967",),
+        ),
+        Step(
+            "Centre of pressure and static margin",
+            "x_cp = Σ C x / Σ C;  margin = (x_cp − x_cg) / d",
+            f"{rocket.centre_of_pressure:.4f} m, {rocket.centre_of_gravity:.4f} m, "
+            f"d = {full['body']:.4f} m → {rocket.margin:.3f} calibers",
+            ("barrowman-1967",),
+            note="at low speed and small angles; the body's own lift is left out",
+        ),
+        Step(
+            "Height",
+            "m dv/dt = F − m g − ½ ρ v² C_d A, flown again with other masses",
+            f"{height:.1f} m; without the fins' weight {weightless:.1f} m; slope at this mass "
+            f"{per_gram:.3f} m per gram",
+            ("us-standard-atmosphere-1976",),
+            note=f"lift-off mass {launch.mass * 1e3:.4g} g; the drag stays the same",
+        ),
+        Step(
+            "Spread",
+            "lognormal density of the sheet, 10 and 90 % points",
+            f"coefficient of variation {fin.material.scatter['density']:.0%}",
+            fin.material.sources[:1],
+        ),
+    )
+
+
+def _notes(rocket: weight.Balance) -> tuple[str, ...]:
+    return (
+        "Not modelled: the lift of a long body in a strong side wind, shoulders and boat tails, "
+        "the fins' own drag, lift at Mach 0.9 and above. As the motor burns, its lost mass usually "
+        "moves the balance point forward.",
+        "Lighter fins of the same shape fly higher and steadier, until they flutter: see the fin "
+        "check before you thin them.",
+    )
+
+
+CALCULATOR = Calculator(
+    slug="weight-effect",
+    title="Weight",
+    question="What do these fins do to balance and height?",
+    inputs=(
+        *c.OUTLINE,
+        *c.stock_inputs(),
+        *c.EDGE,
+        *INPUTS,
+        *(i for i in c.MOTOR if i.name != "mass"),
+        c.PROPELLANT,
+        *c.SITE,
+    ),
+    answer=answer,
+    drawing=c.fin_figure,
+)

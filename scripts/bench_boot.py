@@ -1,0 +1,166 @@
+"""How long a reader waits for the first live answer, and what they download.
+
+Measured against a bare `loadPyodide` + `import numpy` of the same packages, in the same browser,
+from the same server, in the same run, by turns, so that a busy machine slows both alike.
+"""
+
+from __future__ import annotations
+
+import gzip
+import shutil
+import statistics
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from scripts import runtime
+from scripts.server import Server
+
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+STOCK = """
+import { loadPyodide } from "./pyodide.mjs";
+const python = await loadPyodide({ indexURL: new URL(".", import.meta.url).href });
+await python.loadPackage("numpy", { messageCallback() {} });
+python.runPython("import numpy");
+postMessage("ready");
+"""
+
+STOCK_PAGE = """
+const worker = new Worker(new URL("worker.js", import.meta.url), { type: "module" });
+worker.onmessage = () => { document.documentElement.dataset.ready = performance.now(); };
+"""
+
+# Waits for the page's own first live answer, asked for by the address.
+READY = """() => {
+  const element = document.querySelector('.fs-calc');
+  if (!element || element.dataset.state !== 'live') return 0;
+  return element.querySelector('[aria-busy], .fs-stale') ? 0 : performance.now();
+}"""
+
+
+def sizes(site: Path) -> dict[str, dict[str, int]]:
+    """Return bytes of each runtime file: plain, gzip -9, and brotli where its tool exists."""
+    brotli = shutil.which("brotli")
+    found: dict[str, dict[str, int]] = {}
+    for path in sorted((site / "rt").glob("*/*")):
+        if path.suffix == ".gz":
+            continue
+        row = {"plain": path.stat().st_size, "gzip": len(_gzipped(path))}
+        if brotli:
+            done = subprocess.run([brotli, "-c", "-q", "11", str(path)], capture_output=True,
+                                  check=True)
+            row["brotli"] = len(done.stdout)
+        found[path.name] = row
+    found["total"] = {
+        kind: sum(row[kind] for row in found.values()) for kind in next(iter(found.values()))
+    }
+    return found
+
+
+def _gzipped(path: Path) -> bytes:
+    return gzip.compress(path.read_bytes(), 9, mtime=0)
+
+
+def stock_site(site: Path) -> None:
+    """Add the bare Pyodide page that the measurement compares with, under stock/."""
+    folder = site / "stock"
+    folder.mkdir(exist_ok=True)
+    for name in ("pyodide.mjs", "pyodide.asm.js", "pyodide.asm.wasm", "pyodide-lock.json",
+                 "python_stdlib.zip"):
+        shutil.copyfile(runtime.PYODIDE / name, folder / name)
+    shutil.copyfile(runtime.numpy_wheel(), folder / runtime.numpy_wheel().name)
+    (folder / "worker.js").write_text(STOCK)
+    (folder / "page.js").write_text(STOCK_PAGE)
+    (folder / "index.html").write_text(
+        '<!doctype html><meta charset="utf-8"><title>stock</title>'
+        '<script type="module" src="page.js"></script>'
+    )
+    for path in list(folder.iterdir()):
+        if path.suffix in {".js", ".mjs", ".wasm", ".json"}:
+            path.with_name(path.name + ".gz").write_bytes(_gzipped(path))
+
+
+def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, Any]:
+    """Return median times in ms: first visit, later visits, kept offline; ours and stock.
+
+    `page` is a calculator's address within the site; each round uses a new browser profile, visits
+    three times, keeps the handbook and visits twice more. The last visit of each kind counts.
+    """
+    from playwright.sync_api import sync_playwright
+
+    times: dict[str, list[float]] = {}
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        copy = Path(folder) / "site"
+        shutil.copytree(site, copy)
+        stock_site(copy)
+        server = Server(copy).start()
+
+        def opened(profile: Path) -> Any:
+            return playwright.chromium.launch_persistent_context(
+                str(profile), executable_path=chromium, headless=True, args=list(FLAGS)
+            )
+
+        def visit(profile: Path, address: str, probe: str) -> float:
+            # A new process each time, as when a reader comes back another day.
+            context = opened(profile)
+            tab = context.new_page()
+            tab.goto(server.address + address)
+            end = time.monotonic() + 120
+            while not (value := tab.evaluate(probe)):
+                if time.monotonic() > end:
+                    raise TimeoutError(f"{address} did not get ready in 120 s")
+                time.sleep(0.01)
+            time.sleep(1.0)  # the engine writes its code cache a little later
+            context.close()
+            return float(value)
+
+        ours, bare = f"{page}?root=4in", "stock/"
+        bare_probe = "() => Number(document.documentElement.dataset.ready ?? 0)"
+        for number in range(rounds):
+            for name, address, probe in (("ours", ours, READY), ("stock", bare, bare_probe)):
+                profile = Path(folder) / f"{name}-{number}"
+                for which in ("first", "second", "third"):
+                    times.setdefault(f"{name} {which}", []).append(visit(profile, address, probe))
+                if name == "ours":
+                    _keep(opened(profile), server.address)
+                    for which in ("kept once", "kept"):
+                        times.setdefault(f"ours {which}", []).append(visit(profile, ours, READY))
+        server.stop()
+    medians: dict[str, Any] = {name: round(statistics.median(all)) for name, all in times.items()}
+    medians["first visit / stock first"] = round(medians["ours first"] / medians["stock first"], 2)
+    medians["kept / stock first"] = round(medians["ours kept"] / medians["stock first"], 2)
+    medians["kept / stock third"] = round(medians["ours kept"] / medians["stock third"], 2)
+    medians["all"] = {name: [round(value) for value in each] for name, each in times.items()}
+    return medians
+
+
+def _keep(context: Any, address: str) -> None:
+    """Keep the handbook on this profile, as the control on the page does."""
+    tab = context.new_page()
+    tab.goto(address)
+    tab.evaluate(
+        """async () => {
+          const registration = await navigator.serviceWorker.register('/sw.js');
+          const worker = (await navigator.serviceWorker.ready).active;
+          await new Promise((resolve, reject) => {
+            const {port1, port2} = new MessageChannel();
+            port1.onmessage = ({data}) => {
+              if (data.type === 'kept') resolve();
+              if (data.type === 'failed') reject(new Error(data.message));
+            };
+            worker.postMessage({type: 'keep'}, [port2]);
+          });
+        }"""
+    )
+    context.close()
