@@ -47,8 +47,10 @@ SLIGHT = 0.02
 """Damping coefficient g that a branch which grows at the highest wavenumber must come to need to
 count. Coarse lattices show such growth of about this size in high modes where finer ones show none
 (tests/convergence); wood has about as much damping of its own (common practice)."""
-FINER = 5
-"""How much finer wavenumbers are taken where branches were not followed well enough."""
+SURE = 0.8
+"""Likeness of shapes, 1 for equal ones, from which on two roots are taken for one branch."""
+HALVINGS = 4
+"""How often the step of the wavenumber is halved where that is not reached."""
 REFINEMENTS = 7
 """Most steps by which a flutter boundary is closed in on."""
 SUPERSONIC_START = 1.2
@@ -252,8 +254,8 @@ def flutter(
 ) -> Flutter:
     """Return the lowest flutter speed of each candidate at each Mach number of `forces`.
 
-    Roots are computed at `count` wavenumbers, each branch is followed by shape and drawn between
-    them as a cubic with the exact slopes of the roots, and the lowest crossing is then closed in
+    Roots are computed at `count` wavenumbers, and between them where shapes change fast. Each
+    branch is followed by shape and drawn as a cubic with the exact slopes of the roots, and the lowest crossing is then closed in
     on by Newton steps. A branch that grows already at the highest wavenumber (light fins in dense
     air) is followed a quarter beyond it; if it still grows there, the speed there is returned,
     which is then an upper limit of the flutter speed.
@@ -290,16 +292,18 @@ def flutter(
     s_top = forces.nodes[-1] / (forces.nodes[-1] + forces.scale)
     s = np.linspace(s_top, LOWEST_S, count)
     static = STATIC * natural[:, 0]
-    every = np.arange(natural.shape[0])
-    rows, k, mu, vector, doubtful = _onset(problem, every, s, damping, static)
-    if doubtful.size:
-        finer = np.linspace(s_top, LOWEST_S, FINER * count)
-        again = _onset(problem, doubtful, finer, damping, static, share=0.0)
-        kept = ~np.isin(rows, doubtful)
-        rows, k, mu, vector = (
-            np.concatenate([first[kept], second])
-            for first, second in zip((rows, k, mu, vector), again, strict=False)
-        )
+    row, k, mu = _crossings(problem, s, damping, static)
+    # what may turn out lowest is closed in on; a row where none of that holds tries the rest
+    near = mu > 0.8 * mu[np.searchsorted(row, row)]
+    closed = problem.closed_in(row[near], k[near], mu[near], damping)
+    lost = ~np.isin(row, closed[0]) & ~near
+    if lost.any():
+        more = problem.closed_in(row[lost], k[lost], mu[lost], damping)
+        closed = tuple(np.concatenate(pair) for pair in zip(closed, more, strict=True))
+    row, k, mu, vector = closed
+    order = np.lexsort((-mu, row))
+    rows, first = np.unique(row[order], return_index=True)
+    k, mu, vector = (part[order][first] for part in (k, mu, vector))
     shape = (*lead, m)
     speed = np.full(natural.shape[0], np.inf)
     wavenumber = np.full(natural.shape[0], np.nan)
@@ -311,32 +315,6 @@ def flutter(
         wavenumber=wavenumber.reshape(lead),
         shape=shapes.reshape(shape),
     )
-
-
-def _onset(
-    problem: _Problem,
-    rows: NDArray[np.intp],
-    s: Real,
-    damping: float,
-    static: Real,
-    share: float = 0.8,
-) -> tuple[NDArray[np.intp], Real, Real, Complex, NDArray[np.intp]]:
-    """Return rows, wavenumber, 1/U^2 and shape of the lowest onset, for those that have one.
-
-    Crossings are closed in on where 1/U^2 is at least `share` of the greatest of its row. Last
-    come the rows where a crossing seen between two wavenumbers was not found again: there
-    the branches are not followed well enough.
-    """
-    row, k, mu = _crossings(problem, rows, s, damping, static)
-    near = mu > share * mu[np.searchsorted(row, row)]
-    row, k, mu = row[near], k[near], mu[near]
-    k, mu, vector, true = problem.closed_in(row, k, mu, damping)
-    doubtful = np.unique(row[~true])
-    row, k, mu, vector = row[true], k[true], mu[true], vector[true]
-    order = np.lexsort((-mu, row))
-    found, first = np.unique(row[order], return_index=True)
-    lowest = order[first]
-    return found, k[lowest], mu[lowest], vector[lowest], doubtful
 
 
 @dataclass(frozen=True, eq=False)
@@ -362,12 +340,27 @@ class _Problem:
         out[..., :: m + 1] += own[..., None] * self.inverse[rows][:, None, :]
         return out.reshape(*out.shape[:-1], m, m)
 
+    def roots(self, rows: NDArray[np.intp], s: Real) -> _Roots:
+        """Return the roots of rows ``(n,)`` at places ``(n,)``."""
+        places, back = np.unique(s, return_inverse=True)
+        k = self.forces.scale * places / (1.0 - places)
+        weights = self.forces.weights(k)[back][:, None]
+        # per unit of s, because roots run smoothly over s
+        stretch = (self.forces.scale / (1.0 - s) ** 2)[:, None, None]
+        matrix = self.at(k[back][:, None], weights, rows)[:, 0]
+        turn = self.forces.weight_slopes(k)[back][:, None]
+        values, vectors = np.linalg.eig(matrix)
+        left = np.linalg.inv(vectors)
+        turned = self.at(k[back][:, None], turn, rows, 1)[:, 0] @ vectors
+        slopes = np.einsum("nij,nji->ni", left, turned) * stretch[..., 0]
+        return _Roots(rows, s, values, slopes, vectors, left)
+
     def closed_in(
         self, rows: NDArray[np.intp], k: Real, mu: Real, damping: float
-    ) -> tuple[Real, Real, Complex, NDArray[np.bool_]]:
-        """Return wavenumber, 1/U^2 and shape where the root near `mu` needs just `damping`.
+    ) -> tuple[NDArray[np.intp], Real, Real, Complex]:
+        """Return row, wavenumber, 1/U^2 and shape where the root near `mu` needs just `damping`.
 
-        Last comes whether such a root was found.
+        Where there is no such root the crossing was not one, and is left out.
         """
         start = k
         low, high = 0.75 * k, 1.25 * k
@@ -410,27 +403,88 @@ class _Problem:
         k = np.where(growing & ~beyond, start, k)
         value = np.where(growing & ~beyond, mu, value)
         true |= growing
+        vector = vector[true]
         largest = np.abs(vector).argmax(axis=-1)[:, None]
-        return k, value.real, vector / np.take_along_axis(vector, largest, axis=-1), true
+        shape = vector / np.take_along_axis(vector, largest, axis=-1)
+        return rows[true], k[true], value.real[true], shape
+
+
+@dataclass(frozen=True, eq=False)
+class _Roots:
+    """Roots of rows at places s of the interpolation variable, arrays over them.
+
+    `values` and `slopes` (per unit of s) are ``(n, m)``, `vectors` and `left` ``(n, m, m)``.
+    """
+
+    rows: NDArray[np.intp]
+    s: Real
+    values: Complex
+    slopes: Complex
+    vectors: Complex
+    left: Complex
+
+    def take(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> _Roots:
+        """Return some of them."""
+        return _Roots(
+            self.rows[which],
+            self.s[which],
+            self.values[which],
+            self.slopes[which],
+            self.vectors[which],
+            self.left[which],
+        )
 
 
 def _crossings(
-    problem: _Problem, rows: NDArray[np.intp], s: Real, damping: float, static: Real
+    problem: _Problem, s: Real, damping: float, static: Real
 ) -> tuple[NDArray[np.intp], Real, Real]:
-    """Return row, wavenumber and 1/U^2 of every onset, the lowest speed of a row first."""
-    forces = problem.forces
-    k = forces.scale * s / (1.0 - s)
-    # per unit of s, because roots run smoothly over s
-    stretch = forces.scale / (1.0 - s) ** 2
-    matrix = problem.at(k, forces.weights(k), rows)
-    turn = problem.at(k, forces.weight_slopes(k), rows, 1) * stretch[:, None, None]
-    values, vectors = np.linalg.eig(matrix)
-    left = np.linalg.inv(vectors)
-    slopes = np.einsum("rwij,rwji->rwi", left, turn @ vectors)
-    branch = _ranked(vectors, left)
-    values = np.take_along_axis(values, branch, axis=-1)
-    slopes = np.take_along_axis(slopes, branch, axis=-1)
-    h = s[1:] - s[:-1]
+    """Return row, wavenumber and 1/U^2 of every onset, the lowest speed of a row first.
+
+    Where the shapes at two neighbouring places do not match one to one, places are put between.
+    """
+    count = problem.inverse.shape[0]
+    roots = problem.roots(np.repeat(np.arange(count), s.size), np.tile(s, count))
+    index = np.arange(count * s.size).reshape(count, s.size)
+    start, end = roots.take(index[:, :-1].ravel()), roots.take(index[:, 1:].ravel())
+    match, sure = _matched(start, end)
+    found = [_grown(roots, match.reshape(count, s.size - 1, -1), index, damping)]
+    for level in range(HALVINGS + 1):
+        settled = np.flatnonzero(sure if level < HALVINGS else np.ones_like(sure))
+        found.append(_onsets(start.take(settled), end.take(settled), match[settled], damping))
+        if settled.size == sure.size:
+            break
+        start, end = start.take(~sure), end.take(~sure)
+        middle = problem.roots(start.rows, 0.5 * (start.s + end.s))
+        start = _joined(start, middle)
+        end = _joined(middle, end)
+        match, sure = _matched(start, end)
+    row, place, mu = (np.concatenate(part) for part in zip(*found, strict=True))
+    wavenumber = problem.forces.scale * place / (1.0 - place)
+    positive = mu > 0.0
+    # a root whose frequency has sunk to nothing is divergence, which is asked for separately
+    frequency = wavenumber / np.sqrt(np.where(positive, mu, 1.0))
+    kept = np.flatnonzero(positive & (frequency > static[row]))
+    kept = kept[np.lexsort((-mu[kept], row[kept]))]
+    return row[kept], wavenumber[kept], mu[kept]
+
+
+def _joined(first: _Roots, second: _Roots) -> _Roots:
+    """Return two sets of roots as one."""
+    return _Roots(
+        np.concatenate([first.rows, second.rows]),
+        np.concatenate([first.s, second.s]),
+        np.concatenate([first.values, second.values]),
+        np.concatenate([first.slopes, second.slopes]),
+        np.concatenate([first.vectors, second.vectors]),
+        np.concatenate([first.left, second.left]),
+    )
+
+
+def _onsets(
+    start: _Roots, end: _Roots, match: NDArray[np.intp], damping: float
+) -> tuple[NDArray[np.intp], Real, Real]:
+    """Return row, place and 1/U^2 where a branch turns from damped to growing as k falls."""
+    h = (end.s - start.s)[:, None]
     part = np.linspace(0.0, 1.0, 5)
     cubic = np.stack(
         [
@@ -441,72 +495,71 @@ def _crossings(
         ]
     )
     ends = np.stack(
-        [values[:, :-1], values[:, 1:], slopes[:, :-1] * h[:, None], slopes[:, 1:] * h[:, None]],
+        [
+            start.values,
+            np.take_along_axis(end.values, match, axis=-1),
+            start.slopes * h,
+            np.take_along_axis(end.slopes, match, axis=-1) * h,
+        ],
         axis=-1,
     )
     fine = ends @ cubic
     excess = fine.imag - damping * fine.real
     here, there = excess[..., :-1], excess[..., 1:]
-    # from damped to growing as k falls, which on a branch near its onset is as speed rises
-    row, step, which, piece = np.nonzero((here <= 0.0) & (there > 0.0))
-    at = (row, step, which, piece)
-    inside = here[at] / (here[at] - there[at])
-    mu = fine.real[at] + inside * (fine.real[row, step, which, piece + 1] - fine.real[at])
-    place = s[step] + (piece + inside) / (part.size - 1) * h[step]
-    wavenumber = forces.scale * place / (1.0 - place)
-    # a branch that already grows at the highest wavenumber, and not only by a lattice's error
-    with np.errstate(divide="ignore", invalid="ignore"):
-        needed = np.where(values.real > 0.0, values.imag / values.real, -np.inf)
-    never = needed.shape[1]
-    over, under = needed > damping + SLIGHT, needed <= damping
-    grown = np.where(over.any(axis=1), over.argmax(axis=1), never)
-    grows = grown < np.where(under.any(axis=1), under.argmax(axis=1), never)
-    early, branch_early = np.nonzero(grows)
-    row = np.concatenate([row, early])
-    mu = np.concatenate([mu, values.real[early, 0, branch_early]])
-    wavenumber = np.concatenate([wavenumber, np.full(early.size, k[0])])
-    row = rows[row]
-    positive = mu > 0.0
-    # a root whose frequency has sunk to nothing is divergence, which is asked for separately
-    frequency = wavenumber / np.sqrt(np.where(positive, mu, 1.0))
-    kept = np.flatnonzero(positive & (frequency > static[row]))
-    kept = kept[np.lexsort((-mu[kept], row[kept]))]
-    return row[kept], wavenumber[kept], mu[kept]
+    one, branch, piece = np.nonzero((here <= 0.0) & (there > 0.0))
+    at, after = (one, branch, piece), (one, branch, piece + 1)
+    inside = excess[at] / (excess[at] - excess[after])
+    mu = fine.real[at] + inside * (fine.real[after] - fine.real[at])
+    return start.rows[one], start.s[one] + (piece + inside) / (part.size - 1) * h[one, 0], mu
 
 
-def _ranked(vectors: Complex, left: Complex) -> NDArray[np.intp]:
-    """Return ``(r, w, m)``: the column of each branch at each step, followed by likeness.
+def _grown(
+    roots: _Roots, match: NDArray[np.intp], index: NDArray[np.intp], damping: float
+) -> tuple[NDArray[np.intp], Real, Real]:
+    """Return row, place and 1/U^2 of branches that grow already at the highest wavenumber.
 
-    Left times right vectors are the unit matrix where nothing has changed.
+    Only those count that go on growing until it cannot be the lattice's error.
     """
-    rows, steps, m = vectors.shape[:3]
-    size = np.linalg.norm(left, axis=-1)[..., None]
-    likeness = np.abs((left / size)[:, :-1] @ vectors[:, 1:])
-    out = np.empty((rows, steps, m), dtype=np.intp)
-    out[:, 0] = np.arange(m)
-    following = _assigned(likeness.reshape(-1, m, m)).reshape(rows, steps - 1, m)
+    count, steps = index.shape
+    branch = np.broadcast_to(np.arange(match.shape[-1]), (count, match.shape[-1]))
+    values = roots.values.reshape(count, steps, -1)
+    chain = [values[:, 0]]
     for step in range(1, steps):
-        out[:, step] = np.take_along_axis(following[:, step - 1], out[:, step - 1], axis=-1)
-    return out
+        branch = np.take_along_axis(match[:, step - 1], branch, axis=-1)
+        chain.append(np.take_along_axis(values[:, step], branch, axis=-1))
+    followed = np.stack(chain, axis=1)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        needed = np.where(followed.real > 0.0, followed.imag / followed.real, -np.inf)
+    over, under = needed > damping + SLIGHT, needed <= damping
+    grown = np.where(over.any(axis=1), over.argmax(axis=1), steps)
+    row, which = np.nonzero(grown < np.where(under.any(axis=1), under.argmax(axis=1), steps))
+    return row, roots.s[index[row, 0]], followed.real[row, 0, which]
 
 
-def _assigned(likeness: Real) -> NDArray[np.intp]:
-    """Return ``(n, m)``: for each row of likeness its column, each used once, the surest first.
+def _matched(start: _Roots, end: _Roots) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Return ``(n, m)`` the root at the end for each root at the start, and whether it is sure.
 
-    Where the best of every row differ, they are taken; only the rest is settled one by one.
+    By likeness of shape: left times right vectors are the unit matrix where nothing has changed.
     """
+    size = np.linalg.norm(start.left, axis=-1)[..., None]
+    likeness = np.abs((start.left / size) @ end.vectors)
     m = likeness.shape[-1]
+    # the left vectors of roots about to meet turn away from their own right vectors
+    own = 1.0 / size[..., 0]
     best = np.asarray(likeness.argmax(axis=-1))
-    clash = np.flatnonzero((np.sort(best, axis=-1) != np.arange(m)).any(axis=-1))
-    if clash.size:
-        work = likeness[clash].copy()
-        here = np.arange(clash.size)
+    like = np.take_along_axis(likeness, best[..., None], axis=-1)[..., 0]
+    clash = (np.sort(best, axis=-1) != np.arange(m)).any(axis=-1)
+    sure = ~clash & (like > SURE * own).all(axis=-1)
+    rest = np.flatnonzero(clash)
+    if rest.size:
+        work = likeness[rest].copy()
+        here = np.arange(rest.size)
         for _ in range(m):
-            row, column = np.divmod(work.reshape(clash.size, -1).argmax(axis=1), m)
-            best[clash, row] = column
+            row, column = np.divmod(work.reshape(rest.size, -1).argmax(axis=1), m)
+            best[rest, row] = column
             work[here, row, :] = -1.0
             work[here, :, column] = -1.0
-    return best
+    return best, sure
 
 
 def divergence_pressure(forces: AirForces, *, frequency: Real) -> Real:

@@ -19,7 +19,7 @@ POINT = 25.4 / 72  # mm
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    """A pieced fin, a small fin and rings on two narrow sheets, one with a knot."""
+    """Nest a pieced fin, a small fin and rings on narrow sheets with a knot."""
     fin = Part(
         ((0, 0), (0.15, 0), (0.17, 0.12), (0.1, 0.12)),
         grain=math.pi / 2 - math.atan2(0.1, 0.12),
