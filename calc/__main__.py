@@ -45,15 +45,21 @@ def _declared(slug: str) -> list[dict[str, Any]]:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status (2 for input that cannot be used)."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    if words[:1] == ["batch"]:
+        from calc import batch
+
+        return batch.main(words[1:])
     parser = argparse.ArgumentParser(
         prog="python -m calc",
         description="Fin calculators of the Finstock handbook. Without a name, lists them.",
+        epilog="For a whole table: python -m calc batch FILE.csv (its own --help).",
     )
     parser.add_argument("calculator", nargs="?", help="which question to answer")
     parser.add_argument("inputs", nargs="*", help="name=value in any accepted unit: root=3in")
     parser.add_argument("--json", action="store_true", help="answer as JSON in SI units")
     parser.add_argument("--inputs", action="store_true", dest="declared", help="list the inputs")
-    options = parser.parse_intermixed_args(arguments)
+    options = parser.parse_intermixed_args(words)
     if options.calculator is None:
         listed = [calculators.load(slug) for slug in calculators.SLUGS]
         if options.json:

@@ -47,9 +47,13 @@ SLIGHT = 0.02
 """Damping coefficient g that a branch which grows at the highest wavenumber must come to need to
 count. Coarse lattices show such growth of about this size in high modes where finer ones show none
 (tests/convergence); wood has about as much damping of its own (common practice)."""
-SURE = 0.8
-"""Likeness of shapes, 1 for equal ones, from which on two roots are taken for one branch."""
-HALVINGS = 4
+FASTEST = 1000.0
+"""Speed [m/s] beyond which branches are not followed with more than the first wavenumbers; no
+boundary of the subsonic theory is needed there."""
+SURE, SURER = 0.65, 0.9
+"""Likeness of shapes, 1 for equal ones, from which on two roots are taken for one branch; the
+second where the first has led astray."""
+HALVINGS = 6
 """How often the step of the wavenumber is halved where that is not reached."""
 REFINEMENTS = 7
 """Most steps by which a flutter boundary is closed in on."""
@@ -167,7 +171,8 @@ class AirGrid:
             + 1j * self.nodes[:, None, None] * control[..., None, None, :, :]
         )
         lifted = np.swapaxes(load, -1, -2)[..., None, None, :, :]
-        return AirForces(self.machs, self.nodes, self.scale, lifted @ (self.response @ wash))
+        forces = np.asarray(lifted @ (self.response @ wash), dtype=np.complex128)
+        return AirForces(self.machs, self.nodes, self.scale, forces)
 
     def on_modes(self, basis: Basis, shapes: Real) -> AirForces:
         """Return the forces on modes that are sums of the functions of a plate's basis.
@@ -189,7 +194,8 @@ class AirGrid:
         out = (np.swapaxes(shapes, -1, -2) @ right).reshape(
             *shapes.shape[:-2], m, machs, nodes, 2, m
         )
-        paired: Complex = out[..., 0, :] + 1j * out[..., 1, :]
+        paired: Complex = np.empty(out[..., 0, :].shape, dtype=complex)
+        paired.real, paired.imag = out[..., 0, :], out[..., 1, :]
         return AirForces(self.machs, self.nodes, self.scale, np.moveaxis(paired, -4, -2))
 
 
@@ -250,15 +256,15 @@ def flutter(
     frequency: Real,
     density: Real | float,
     damping: float = 0.0,
-    count: int = 14,
+    count: int = 12,
 ) -> Flutter:
     """Return the lowest flutter speed of each candidate at each Mach number of `forces`.
 
     Roots are computed at `count` wavenumbers, and between them where shapes change fast. Each
-    branch is followed by shape and drawn as a cubic with the exact slopes of the roots, and the lowest crossing is then closed in
-    on by Newton steps. A branch that grows already at the highest wavenumber (light fins in dense
-    air) is followed a quarter beyond it; if it still grows there, the speed there is returned,
-    which is then an upper limit of the flutter speed.
+    branch is followed by shape and drawn as a cubic with the exact slopes of the roots, and the
+    lowest crossing is then closed in on by Newton steps. A branch that grows already at the highest
+    wavenumber (light fins in dense air) is followed a quarter beyond it; if it still grows there,
+    the speed there is returned, which is then an upper limit of the flutter speed.
 
     Parameters
     ----------
@@ -292,15 +298,18 @@ def flutter(
     s_top = forces.nodes[-1] / (forces.nodes[-1] + forces.scale)
     s = np.linspace(s_top, LOWEST_S, count)
     static = STATIC * natural[:, 0]
-    row, k, mu = _crossings(problem, s, damping, static)
-    # what may turn out lowest is closed in on; a row where none of that holds tries the rest
+    every = np.arange(natural.shape[0])
+    row, k, mu = _crossings(problem, every, s, damping, static, SURE)
+    # only what may turn out lowest is closed in on
     near = mu > 0.8 * mu[np.searchsorted(row, row)]
-    closed = problem.closed_in(row[near], k[near], mu[near], damping)
-    lost = ~np.isin(row, closed[0]) & ~near
-    if lost.any():
-        more = problem.closed_in(row[lost], k[lost], mu[lost], damping)
-        closed = tuple(np.concatenate(pair) for pair in zip(closed, more, strict=True))
-    row, k, mu, vector = closed
+    row, k, mu, vector, lost = problem.closed_in(row[near], k[near], mu[near], damping)
+    if lost.size:
+        closer = np.linspace(s_top, LOWEST_S, 2 * count)
+        again = _crossings(problem, lost, closer, damping, static, SURER)
+        row, k, mu, vector = (
+            np.concatenate(pair)
+            for pair in zip((row, k, mu, vector), problem.closed_in(*again, damping), strict=False)
+        )
     order = np.lexsort((-mu, row))
     rows, first = np.unique(row[order], return_index=True)
     k, mu, vector = (part[order][first] for part in (k, mu, vector))
@@ -357,10 +366,10 @@ class _Problem:
 
     def closed_in(
         self, rows: NDArray[np.intp], k: Real, mu: Real, damping: float
-    ) -> tuple[NDArray[np.intp], Real, Real, Complex]:
+    ) -> tuple[NDArray[np.intp], Real, Real, Complex, NDArray[np.intp]]:
         """Return row, wavenumber, 1/U^2 and shape where the root near `mu` needs just `damping`.
 
-        Where there is no such root the crossing was not one, and is left out.
+        Where there is no such root the crossing is left out; last come the rows of those.
         """
         start = k
         low, high = 0.75 * k, 1.25 * k
@@ -398,7 +407,7 @@ class _Problem:
         vector = right[..., 0]
         true = (np.abs(excess) < 1e-6 * np.abs(value)) & (value.real > 0.0)
         # growing from the highest wavenumber on: what is known is the state there or beyond
-        growing = ~true & (start == self.forces.nodes[-1])
+        growing = ~true & (start > (1.0 - 1e-9) * self.forces.nodes[-1])
         beyond = growing & (k > start) & (excess > 0.0) & (value.real > 0.0)
         k = np.where(growing & ~beyond, start, k)
         value = np.where(growing & ~beyond, mu, value)
@@ -406,7 +415,7 @@ class _Problem:
         vector = vector[true]
         largest = np.abs(vector).argmax(axis=-1)[:, None]
         shape = vector / np.take_along_axis(vector, largest, axis=-1)
-        return rows[true], k[true], value.real[true], shape
+        return rows[true], k[true], value.real[true], shape, np.unique(rows[~true])
 
 
 @dataclass(frozen=True, eq=False)
@@ -436,17 +445,23 @@ class _Roots:
 
 
 def _crossings(
-    problem: _Problem, s: Real, damping: float, static: Real
+    problem: _Problem,
+    rows: NDArray[np.intp],
+    s: Real,
+    damping: float,
+    static: Real,
+    likeness: float,
 ) -> tuple[NDArray[np.intp], Real, Real]:
     """Return row, wavenumber and 1/U^2 of every onset, the lowest speed of a row first.
 
-    Where the shapes at two neighbouring places do not match one to one, places are put between.
+    Where the shapes at two neighbouring places are less alike than `likeness` asks, places are
+    put between.
     """
-    count = problem.inverse.shape[0]
-    roots = problem.roots(np.repeat(np.arange(count), s.size), np.tile(s, count))
+    count = rows.size
+    roots = problem.roots(np.repeat(rows, s.size), np.tile(s, count))
     index = np.arange(count * s.size).reshape(count, s.size)
     start, end = roots.take(index[:, :-1].ravel()), roots.take(index[:, 1:].ravel())
-    match, sure = _matched(start, end)
+    match, sure = _matched(start, end, likeness)
     found = [_grown(roots, match.reshape(count, s.size - 1, -1), index, damping)]
     for level in range(HALVINGS + 1):
         settled = np.flatnonzero(sure if level < HALVINGS else np.ones_like(sure))
@@ -457,7 +472,7 @@ def _crossings(
         middle = problem.roots(start.rows, 0.5 * (start.s + end.s))
         start = _joined(start, middle)
         end = _joined(middle, end)
-        match, sure = _matched(start, end)
+        match, sure = _matched(start, end, likeness)
     row, place, mu = (np.concatenate(part) for part in zip(*found, strict=True))
     wavenumber = problem.forces.scale * place / (1.0 - place)
     positive = mu > 0.0
@@ -533,10 +548,13 @@ def _grown(
     over, under = needed > damping + SLIGHT, needed <= damping
     grown = np.where(over.any(axis=1), over.argmax(axis=1), steps)
     row, which = np.nonzero(grown < np.where(under.any(axis=1), under.argmax(axis=1), steps))
-    return row, roots.s[index[row, 0]], followed.real[row, 0, which]
+    first = index[row, 0]
+    return roots.rows[first], roots.s[first], followed.real[row, 0, which]
 
 
-def _matched(start: _Roots, end: _Roots) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+def _matched(
+    start: _Roots, end: _Roots, least: float
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
     """Return ``(n, m)`` the root at the end for each root at the start, and whether it is sure.
 
     By likeness of shape: left times right vectors are the unit matrix where nothing has changed.
@@ -549,7 +567,9 @@ def _matched(start: _Roots, end: _Roots) -> tuple[NDArray[np.intp], NDArray[np.b
     best = np.asarray(likeness.argmax(axis=-1))
     like = np.take_along_axis(likeness, best[..., None], axis=-1)[..., 0]
     clash = (np.sort(best, axis=-1) != np.arange(m)).any(axis=-1)
-    sure = ~clash & (like > SURE * own).all(axis=-1)
+    matters = np.maximum(start.values.real, np.take_along_axis(end.values.real, best, axis=-1))
+    sure = ((like > least * own) | (matters < 1.0 / FASTEST**2)).all(axis=-1)
+    sure &= ~clash | (matters < 1.0 / FASTEST**2).all(axis=-1)
     rest = np.flatnonzero(clash)
     if rest.size:
         work = likeness[rest].copy()
@@ -669,7 +689,7 @@ def damping_curves(
         out = (forces.weights(k.reshape(-1)) @ table).reshape(*k.shape, m * m)
         out *= -pressure[:, None, None]
         out[..., :: m + 1] += frequency**2
-        return out.reshape(*k.shape, m, m)
+        return np.asarray(out.reshape(*k.shape, m, m))
 
     def root(square: Complex) -> Complex:
         """Return p of ``p^2 = -square`` with a frequency of zero or more, growing if it is zero."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import importlib
 import json
 from collections.abc import Callable
 from typing import Any
@@ -63,3 +65,63 @@ def convert(slug: str, name: str, text: str, unit: str) -> str:
         return units.typed(item.read(text), item.kind, unit)
     except InputError:
         return text
+
+
+def download(slug: str, inputs_json: str, make: str) -> str:
+    """Return a file that a calculator offers: its name, type, and text or base64.
+
+    Bad inputs come back as errors by field, as from `answer`.
+    """
+    calculator = calculators.load(slug)
+    module = importlib.import_module(f"calc.calculators.{slug.replace('-', '_')}")
+    offered = {item.make: item for item in getattr(module, "FILES", ())}
+    if make not in offered:
+        raise InputError("make", make, f"one of: {', '.join(offered)}")
+    texts = {k: v for k, v in json.loads(inputs_json).items() if k in calculator.known_names}
+    values, errors = calculator.read(texts)
+    out: dict[str, Any] = {
+        "filename": offered[make].filename,
+        "mime": offered[make].mime,
+        "errors": {name: html.error_text(problem) for name, problem in errors.items()},
+    }
+    if not errors:
+        try:
+            content = module.make(make, values)
+        except InputError as problem:
+            out["errors"] = {problem.name: html.error_text(problem)}
+        except ValidityError as problem:
+            out["errors"] = {"": str(problem)}
+        else:
+            if isinstance(content, bytes):
+                out["base64"] = base64.b64encode(content).decode("ascii")
+            else:
+                out["text"] = content
+    return json.dumps(out, ensure_ascii=False, allow_nan=False)
+
+
+def tone(samples_json: str, sample_rate: float, support: str = "free") -> str:
+    """Return the pitch of a tapped strip from sound samples: frequency, error, remark or refusal.
+
+    The samples are judged and forgotten.
+    """
+    from calc import tone as pitch
+
+    try:
+        found = pitch.fundamental(
+            json.loads(samples_json),
+            sample_rate=sample_rate,
+            support="clamped" if support == "clamped" else "free",
+        )
+    except (InputError, ValidityError) as problem:
+        said = problem.accepts if isinstance(problem, InputError) else str(problem)
+        return json.dumps({"error": said})
+    return json.dumps(
+        {
+            "frequency": found.frequency,
+            "error_share": found.error / found.frequency,
+            "text": f"{found.frequency:.4g} Hz",
+            "note": found.note,
+        },
+        ensure_ascii=False,
+        allow_nan=False,
+    )

@@ -11,7 +11,11 @@ The no-fit polygon goes back to Art, "An approach to the two dimensional irregul
 problem", IBM Cambridge Scientific Center report 36.Y08 (1966) (from memory, unverified); splitting
 into convex parts and placing at corners of the free region are common practice.
 
-Not modelled: common cuts shared by two parts, the order of cuts, sheets that are not rectangles.
+Parts touch or keep the kerf to within a nanometre; curves are packed as polygons up to 0.15 mm
+outside them (0.4 mm inside a hole), so they lie a little further apart than the kerf.
+
+Not modelled: common cuts shared by two parts, the order of cuts, sheets that are not rectangles,
+wood lost when the edges of a glue joint are trued.
 """
 
 from __future__ import annotations
@@ -65,7 +69,8 @@ class Part:
     name
         Shown on the template.
     root
-        Two points of the edge that is glued to the tube; glue lines keep off it where they can.
+        Two points of the edge that is glued to the tube, the front end first; glue lines keep off
+        it where they can.
     keep_clear
         Points (tip corners) that a glue line must not come close to.
     circles

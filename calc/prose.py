@@ -12,8 +12,10 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+import numpy as np
+
 from calc import calculators, units
-from calc.report import Answer, Report
+from calc.report import Answer, Column, Report, Table
 
 
 @dataclass(frozen=True)
@@ -133,11 +135,100 @@ def lamina(name: str, **choices: Any) -> Mapping[str, Number]:
     return {key: Number(getattr(ply, key), kind) for key, kind in kinds.items()}
 
 
+def shaped(edge: str, **texts: str) -> Mapping[str, Number]:
+    """Return what shaping the edges leaves of a square-edged fin, as shares of it.
+
+    ``mass``; ``bending`` and ``twist``: force on the middle of the tip, and couple on the tip
+    chord, for the same give; ``frequency``: first natural frequency; ``boundary``: flutter or
+    divergence speed, whichever comes first, in air of low Mach number. Inputs are those of the
+    fin check.
+    """
+    pairs = tuple(sorted({**texts, "edge": edge}.items()))
+    square = tuple(sorted({**texts, "edge": "square"}.items()))
+    now, before = _fin_in_numbers(pairs), _fin_in_numbers(square)
+    return {key: Number(now[key] / before[key], "fraction") for key in now}
+
+
+@cache
+def _fin_in_numbers(pairs: tuple[tuple[str, str], ...]) -> Mapping[str, float]:
+    """Return mass [kg], stiffnesses, first frequency [rad/s] and boundary speed [m/s] of a fin."""
+    from calc import atmosphere, check, plate
+    from calc.calculators import common
+
+    values, errors = calculators.load("fin-check").read(dict(pairs))
+    if errors:
+        raise next(iter(errors.values()))
+    fin = common.fin_of(values)
+    model = check.model_for(fin)
+    found = check.structure(model, [fin.layup()], [fin.direction])
+    system = found.single(0)
+    shape = fin.planform
+    places = [[shape.sweep + share * shape.tip, shape.span] for share in (0.0, 0.5, 1.0)]
+    front, middle, rear = system.basis.values(np.array(places))
+    couple = (front - rear) / shape.tip
+    stable = check.stability(model, found, atmosphere.at(0.0))
+    return {
+        "mass": float(found.mass[0]),
+        "bending": 1.0 / float(middle @ plate.static(system, load=middle)),
+        "twist": 1.0 / float(couple @ plate.static(system, load=couple)),
+        "frequency": float(found.modes.frequency[0, 0]),
+        "boundary": float(
+            min(stable.flutter_by_mach[0, 0], stable.divergence_by_mach[0, 0])
+        ),
+    }
+
+
+def shaping_table(**texts: str) -> Table:
+    """Return what rounding, bevelling and an airfoil leave of a square-edged fin."""
+    rows = []
+    for edge, label in (
+        ("square", "square, as cut"),
+        ("rounded", "rounded"),
+        ("tapered", "bevelled, 15 % of the chord on each edge"),
+        ("airfoil", "airfoil all over"),
+    ):
+        left = shaped(edge, **texts)
+        rows.append((label, *(left[key].value for key in SHAPED)))
+    return Table(
+        "What shaping leaves, square edges being 100 %",
+        (
+            Column("edge", "Edges"),
+            *(Column(key, label, "fraction", 3) for key, label in SHAPED.items()),
+        ),
+        tuple(rows),
+        note="Computed by the fin check's plate and air for the same sheet, the tip edge square.",
+    )
+
+
+SHAPED = {
+    "mass": "Mass",
+    "bending": "Stiffness in bending",
+    "twist": "Stiffness in twist",
+    "frequency": "First frequency",
+    "boundary": "Flutter or divergence speed",
+}
+
+
 def _kind_of(unit: str) -> str:
     for kind in units.KINDS.values():
         if unit == kind.si and unit != "1":
             return kind.name
     return "number"
+
+
+def constant(where: str, kind: str = "number") -> Number:
+    """Return a constant of the code by module and name, such as ``check.TRANSONIC_FACTOR``."""
+    import importlib
+
+    module, name = where.rsplit(".", 1)
+    return Number(float(getattr(importlib.import_module(f"calc.{module}"), name)), kind)
+
+
+def version() -> str:
+    """Return the edition of the handbook's code."""
+    from calc import __version__
+
+    return __version__
 
 
 def number(amount: float, kind: str = "number") -> Number:
@@ -182,11 +273,74 @@ def shown(found: Any, style: str = "") -> str:
     return units.show(found.value, found.kind, unit, digits=digits)
 
 
+def _later(name: str) -> Any:
+    """Return a function of `calc.prose_tables` that is imported when a page first calls it."""
+
+    def call(*args: Any, **kwargs: Any) -> Any:
+        from calc import prose_tables
+
+        return getattr(prose_tables, name)(*args, **kwargs)
+
+    return call
+
+
+TABLES = (
+    "bibliography",
+    "cuts_of",
+    "data_of",
+    "failures_picture",
+    "index_chart",
+    "log_picture",
+    "material_facts",
+    "material_notes",
+    "material_stock",
+    "material_suits",
+    "material_values",
+    "material_work",
+    "materials_comparison",
+    "polar_of",
+    "rocket_family",
+    "same_stiffness",
+    "scatter",
+    "sheet",
+    "stack_picture",
+)
+"""Functions of `calc.prose_tables` that pages may call."""
+
+def links(group: str, base: str = "../../") -> Any:
+    """Return a table of ready links into calculators (`calc.links`)."""
+    from calc import links as ready
+
+    return ready.table(group, base=base)
+
+
+def link_names(slug: str) -> Any:
+    """Return a table of the names that a link into a calculator understands."""
+    from calc import links as ready
+
+    return ready.names_table(slug)
+
+
+def picture(drawing: str, title: str = "", caption: str = "", **data: Any) -> Any:
+    """Return a drawing by its name in `calc.render.drawing`, to stand in the page."""
+    from calc.report import Figure
+
+    return Figure(drawing, title, caption, data)
+
+
 NAMES: dict[str, Any] = {
+    **{name: _later(name) for name in TABLES},
     "answer": answer,
     "value": value,
     "lamina": lamina,
+    "links": links,
+    "link_names": link_names,
+    "picture": picture,
+    "constant": constant,
     "number": number,
+    "shaped": shaped,
+    "shaping_table": shaping_table,
+    "version": version,
     "round": round,
     "min": min,
     "max": max,

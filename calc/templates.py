@@ -114,7 +114,7 @@ def svg(plan: Plan) -> str:
     height = sum(d.width + gap for d in sheets) + SQUARE + 2 * EDGE
     body, top = [], EDGE
     for d in sheets:
-        body.append(_svg_text(EDGE, top - 2, 4, d.title, "LABEL", anchor="start"))
+        body.append(_svg_text(EDGE, top - 4, 4, d.title, "LABEL", anchor="start"))
         body += [_svg_item(item, EDGE, top + d.width) for item in d.items]
         top += d.width + gap
     body += [_svg_item(item, EDGE, top + SQUARE) for item in _measuring_square()]

@@ -7,7 +7,8 @@ on a line, an expression may also give a table or a picture. A fence
     thickness = 1/8 in
     ```
 
-becomes the calculator with those inputs filled in and already answered. Whatever cannot be
+becomes the calculator with those inputs filled in and already answered. ``$…$`` and ``$$…$$``
+become MathML, which browsers draw without a script. Whatever cannot be
 computed raises, so that the build fails and names file and line: a silent gap would be a wrong
 number in print. The extension knows nothing of any one site generator.
 """
@@ -19,6 +20,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from latex2mathml.converter import convert as mathml
 from markdown import Markdown
 from markdown.extensions import Extension
 from markdown.preprocessors import Preprocessor
@@ -29,6 +31,7 @@ from calc.render import html
 from calc.report import Figure, Table
 
 FENCE = re.compile(r"^(?P<mark>`{3,}|~{3,})\s*(?P<info>[^`]*)$")
+FORMULA = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\$(?=\S)(?P<tex>[^$]+?)(?<=\S)\$(?!\d)")
 EXPRESSION = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\{\{\s*(?P<body>.+?)\s*\}\}")
 
 
@@ -67,6 +70,12 @@ class Computed(Preprocessor):
         return out
 
     def _line(self, line: str) -> str:
+        display = re.fullmatch(r"\s*\$\$(.+)\$\$\s*", line)
+        if display:
+            return "\n" + self._formula(display[1], line, display="block") + "\n"
+        line = FORMULA.sub(
+            lambda m: m["code"] or self._formula(m["tex"], line, display="inline"), line
+        )
         whole = re.fullmatch(r"\s*\{\{\s*(.+?)\s*\}\}\s*", line)
         if whole and "}}" not in whole[1]:
             found, style = self._evaluate(whole[1], line)
@@ -81,6 +90,13 @@ class Computed(Preprocessor):
             return self._shown(found, style, line)
 
         return EXPRESSION.sub(put, line)
+
+    def _formula(self, tex: str, line: str, *, display: str) -> str:
+        try:
+            found = mathml(tex.strip(), display=display)
+        except Exception as problem:
+            raise self._fault(f"formula {tex!r}: {problem}", line) from problem
+        return self.md.htmlStash.store(found)
 
     def _evaluate(self, body: str, line: str) -> tuple[Any, str]:
         expression, _, style = body.partition("|")

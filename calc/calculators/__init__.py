@@ -25,13 +25,16 @@ SLUGS: tuple[str, ...] = (
     "grain-angle",
     "ply-layup",
     "faced-core",
+    "sheet-test",
     "moisture",
     "speed",
     "weight-effect",
     "root-joint",
     "landing",
+    "cutting-plan",
     "finish",
     "ring",
+    "field-card",
 )
 """Every calculator there is, in the order of the handbook."""
 

@@ -20,6 +20,9 @@ from calc.report import Figure
 WOODS_BY_DENSITY = ("balsa", "basswood")
 """Materials sold by feel rather than by grade, for which the sheet's own density is asked."""
 
+THICKEST = 0.35
+"""Thickest place of a sanded airfoil, as a share of the chord; common practice is a third or so."""
+
 FIN = "The fin"
 STOCK = "The material"
 FLIGHT = "The flight"
@@ -315,6 +318,8 @@ def edge_of(edge: str, bevel: float | None) -> Edge:
     """Return the edge shape of the inputs `edge` and `bevel`."""
     if edge == "tapered":
         return Edge("tapered", bevel if bevel is not None else 0.15)
+    if edge == "airfoil":
+        return Edge("airfoil", THICKEST)
     return Edge(edge)  # type: ignore[arg-type]
 
 

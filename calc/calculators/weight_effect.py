@@ -13,6 +13,7 @@ from calc import check, flight, spread, weight
 from calc.calculators import Calculator, Choice, Input
 from calc.calculators import common as c
 from calc.errors import InputError
+from calc.motor import STANDARD_GRAVITY
 from calc.report import (
     CAUTION,
     Answer,
@@ -152,9 +153,12 @@ def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
                 f"{values['mass'] * 1e3:.3g} g",
                 f"more than these fins alone, {set_mass * 1e3:.3g} g",
             )
-        fin_x = place + weight.centroid(
-            root=values["root"], tip=values["tip"], span=values["span"], sweep=values["sweep"]
-        )[0]
+        fin_x = (
+            place
+            + weight.centroid(
+                root=values["root"], tip=values["tip"], span=values["span"], sweep=values["sweep"]
+            )[0]
+        )
         out["bare_mass"] = rest
         out["bare_point"] = (values["mass"] * values["balance_point"] - set_mass * fin_x) / rest
     if not 0.0 < out["bare_point"] < length:
@@ -182,7 +186,9 @@ def answer(**values: Any) -> Report:
     margins = [_balance(full, m + values["added"]).margin for m in (heavy, light)]
     told = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
     low, high = margins if told else (None, None)
-    state: State = "holds" if rocket.margin >= ASKED else "marginal" if rocket.margin > 0 else "fails"
+    state: State = (
+        "holds" if rocket.margin >= ASKED else "marginal" if rocket.margin > 0 else "fails"
+    )
     ratio = rocket.margin / ASKED
     return Report(
         calculator="weight-effect",
@@ -284,16 +290,14 @@ def _changes(
             )
         )
     longer = {**full, "span": 1.1 * full["span"], "sweep": 1.1 * full["sweep"]}
-    grown = replace(
-        fin, planform=replace(fin.planform, span=longer["span"], sweep=longer["sweep"])
-    )
+    grown = replace(fin, planform=replace(fin.planform, span=longer["span"], sweep=longer["sweep"]))
     grams = c.fin_mass(grown) * fin.count + full["added"]
     new = _balance(longer, grams)
     out.append(
         Change(
             "Span longer by a tenth",
-            f"{(grams - total) * 1e3:+.2g} g, static margin {new.margin:.2f}; a longer fin flutters "
-            "sooner",
+            f"{(grams - total) * 1e3:+.2g} g, static margin {new.margin:.2f}; a longer fin "
+            "flutters sooner",
             mass=grams - total,
             inputs={
                 "span": f"{typed(longer['span'], 'length', 'mm')} mm",
@@ -321,7 +325,7 @@ def _charts(
     kept = [
         (float(m), flight.ascent(one).apogee.height)
         for m, one in zip(masses, lift, strict=True)
-        if one.mass * flight.STANDARD_GRAVITY < 0.95 * (launch.thrust or 0.0)
+        if one.mass * STANDARD_GRAVITY < 0.95 * (launch.thrust or 0.0)
         and one.mass > 1.02 * launch.propellant_mass
     ]
     height = Figure(
@@ -409,8 +413,8 @@ def _steps(
         Step(
             "The fins' mass",
             "m = N ∫ mass per area dA, edges as shaped",
-            f"{fin.count} × {wood / fin.count * 1e3:.3g} g, and {full['added'] * 1e3:.3g} g of glue "
-            "and finish",
+            f"{fin.count} × {wood / fin.count * 1e3:.3g} g, and {full['added'] * 1e3:.3g} g of "
+            "glue and finish",
             fin.material.sources[:1],
         ),
         Step(

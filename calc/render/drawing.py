@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from calc.render.pictures import charts, fin, layers, sketches
+from calc.render.pictures import charts, code, fin, layers, sketches
 from calc.report import Figure
 
 DRAWINGS: Mapping[str, Callable[..., str]] = {
@@ -27,6 +27,7 @@ DRAWINGS: Mapping[str, Callable[..., str]] = {
     "edges": sketches.edges,
     "joint": sketches.joint,
     "failures": sketches.failures,
+    "qr": code.qr,
 }
 """Every kind of picture by the name a `Figure` asks for it."""
 

@@ -314,7 +314,7 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
                 else ""
             )
             if position == 0:
-                if table.links:
+                if table.links and table.links[index]:
                     shown = f'<a href="{_e(base + table.links[index])}">{shown}</a>'
                 cells.append(f'<th scope="row"{key}>{shown}</th>')
             else:
@@ -327,6 +327,21 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
         f'<div class="fs-table-wrap" tabindex="0" role="region" aria-label="{_e(table.title)}">'
         f'<table class="fs-table{sortable}"><thead><tr>{head}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>{note}</section>"
+    )
+
+
+def _downloads(report: Report) -> str:
+    if not report.downloads:
+        return ""
+    buttons = "".join(
+        f'<button type="button" class="fs-button" data-action="download" '
+        f'data-make="{_e(item.make)}" data-filename="{_e(item.filename)}">'
+        f"{_e(item.label)}</button>"
+        for item in report.downloads
+    )
+    return (
+        '<section class="fs-downloads"><h3>Full-size files</h3>'
+        f'<p class="fs-actions">{buttons}</p></section>'
     )
 
 
@@ -421,6 +436,7 @@ def result_html(report: Report, *, units: str) -> str:
                 figure_html(item, units, f"{slug}-figure-{index}")
                 for index, item in enumerate(report.figures, 1)
             ),
+            _downloads(report),
             *(table_html(item, units, base="") for item in report.tables),
             others,
             f'<ul class="fs-notes">{notes}</ul>' if notes else "",

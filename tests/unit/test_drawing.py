@@ -111,6 +111,7 @@ DATA: dict[str, dict[str, Any]] = {
     "edges": {},
     "joint": {"tab": True, "fillet": 0.004, "thickness": 0.003, "wall": 0.001},
     "failures": {},
+    "qr": {"text": "https://example.org/", "rows": ["101", "010", "111"]},
 }
 
 

@@ -14,7 +14,7 @@ from shapely.ops import unary_union
 from calc.errors import InputError
 from calc.nesting import Part, Plan, Sheet, Step, nest, ring, search, strips_of
 
-SIZE = 1e-7  # m; far below any cut, above rounding
+SIZE = 1e-7  # m, depth of overlap or gap; far below any cut, above rounding
 
 
 @st.composite
@@ -85,7 +85,7 @@ def check(plan: Plan) -> None:
                     if len(defect) == 3 and np.isscalar(defect[0])
                     else Polygon(defect)
                 )
-                assert shape.intersection(spot).area < SIZE**1.5
+                assert shape.buffer(-SIZE).disjoint(spot)
             c, s = math.cos(placed.angle), math.sin(placed.angle)
             flip = -1.0 if placed.mirrored else 1.0
             matrix = [c, -s * flip, s, c * flip, *placed.offset]
@@ -103,7 +103,7 @@ def check(plan: Plan) -> None:
         for one, two in itertools.combinations(shapes, 2):
             if one.distance(two) == 0:
                 assert plan.kerf < SIZE
-                assert one.intersection(two).area < SIZE**1.5
+                assert one.buffer(-SIZE).disjoint(two)
             else:
                 assert one.distance(two) >= plan.kerf - SIZE
         # Rings count as true circles, drawn as polygons at most 0.02 mm off.
@@ -120,7 +120,7 @@ def check(plan: Plan) -> None:
             assert seen.get((number, None), 0) + missing.get(number, 0) == part.quantity
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(
     wanted=st.lists(parts(), min_size=1, max_size=3),
     stock=st.lists(sheets(), min_size=1, max_size=2),
@@ -135,7 +135,7 @@ def test_any_plan_keeps_the_rules(
     check(nest(wanted, stock, kerf=kerf, margin=margin, iterations=3, seed=seed))
 
 
-@settings(deadline=None, max_examples=15)
+@settings(deadline=None, max_examples=8)
 @given(
     outer=st.floats(0.05, 0.1),
     wall=st.floats(0.004, 0.012),
@@ -153,7 +153,7 @@ def test_parts_may_lie_in_holes(outer: float, wall: float, inner: tuple, kerf: f
         assert plan.sheets[0].used_length <= 2 * outer + kerf + 7e-4
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=15)
 @given(
     outline=outlines(0.03, 0.08),
     grain=st.floats(-math.pi, math.pi),

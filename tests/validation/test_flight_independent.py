@@ -68,13 +68,24 @@ def scipy_ascent(launch):
 
 @pytest.mark.parametrize("launch", LAUNCHES, ids=["model", "curve", "supersonic"])
 @pytest.mark.parametrize(("step_error", "allowed"), [(1e-6, 1e-4), (1e-8, 1e-5)])
-def test_scipy(launch, step_error, allowed):
+def test_scipy(launch, step_error, allowed, record):
     """Top speed, burnout and apogee agree with SciPy to a hundred (thousand) step errors.
 
     Tolerance: the errors of some fifty steps add up, and the air is tabulated to 1e-5.
     """
     up = ascent(launch, tolerance=step_error)
     fastest, speed, height, apogee, time = scipy_ascent(launch)
+    record(
+        case=f"ascent of a {launch.mass:g} kg rocket, step error {step_error:g}",
+        parts=("top speed, m/s", "burnout speed, m/s", "burnout height, m", "apogee, m",
+               "time to apogee, s"),
+        published=(fastest, speed, height, apogee, time),
+        ours=(up.fastest.speed, up.burnout.speed, up.burnout.height, up.apogee.height,
+              up.apogee.time),
+        tolerance=f"{allowed:g}: a hundred (a thousand) step errors, and the air's table",
+        source="SciPy, solve_ivp",
+        basis="library",
+    )
     assert up.fastest.speed == pytest.approx(fastest, rel=allowed)
     assert up.burnout.speed == pytest.approx(speed, rel=allowed)
     assert up.burnout.height == pytest.approx(height, rel=allowed)
@@ -82,7 +93,7 @@ def test_scipy(launch, step_error, allowed):
     assert up.apogee.time == pytest.approx(time, rel=allowed)
 
 
-def test_closed_form_arithmetic():
+def test_closed_form_arithmetic(record):
     """The closed form reproduces the worked example line by line.
 
     k = 1.225 * 0.6 * pi * 0.0125^2 / 2 = 1.80396e-4; m_b = 0.144, F - m_b g = 8.58784;
@@ -96,6 +107,16 @@ def test_closed_form_arithmetic():
         drag_coefficient=0.6,
         diameter=0.025,
     )
+    record(
+        case="closed-form ascent",
+        parts=("burnout speed, m/s", "burnout height, m", "coast, m", "apogee, m", "time, s"),
+        published=(58.196, 29.455, 142.502, 171.957, 6.225),
+        ours=(answer.burnout_speed, answer.burnout_height, answer.coast_height, answer.apogee,
+              answer.apogee_time),
+        tolerance="half a unit of the last digit kept",
+        source="worked by hand",
+        basis="exact",
+    )
     assert answer.burnout_speed == pytest.approx(58.196, abs=5e-4)
     assert answer.burnout_height == pytest.approx(29.455, abs=5e-4)
     assert answer.coast_height == pytest.approx(142.502, abs=5e-4)
@@ -103,7 +124,7 @@ def test_closed_form_arithmetic():
     assert answer.apogee_time == pytest.approx(6.225, abs=5e-4)
 
 
-def test_closed_form_against_flight(monkeypatch):
+def test_closed_form_against_flight(monkeypatch, record):
     """In even air the ascent meets the closed form within what its fixed boost mass costs.
 
     Independent numbers for linear mass loss: 58.238 m/s, 29.002 m at burnout, 171.677 m.
@@ -117,6 +138,15 @@ def test_closed_form_against_flight(monkeypatch):
     flight._air_table.cache_clear()
     up = ascent(LAUNCHES[0])
     flight._air_table.cache_clear()
+    record(
+        case="ascent in even air, linear loss of mass",
+        parts=("burnout speed, m/s", "burnout height, m", "apogee, m", "time, s"),
+        published=(58.238, 29.002, 171.677, 6.228),
+        ours=(up.burnout.speed, up.burnout.height, up.apogee.height, up.apogee.time),
+        tolerance="0.001 to 0.002: the digits kept",
+        source="independent numerical integration",
+        basis="library",
+    )
     assert up.burnout.speed == pytest.approx(58.238, abs=1e-3)
     assert up.burnout.height == pytest.approx(29.002, abs=1e-3)
     assert up.apogee.height == pytest.approx(171.677, abs=2e-3)
@@ -167,11 +197,20 @@ def cone_pressure(mach, angle):
 
 @pytest.mark.parametrize("mach", [1.5, 2.0, 3.0])
 @pytest.mark.parametrize("degrees", [7.5, 10.0, 15.0])
-def test_wave_drag_of_cones(mach, degrees):
+def test_wave_drag_of_cones(mach, degrees, record):
     """The published nose wave drag rule meets the exact cone flow within 8 per cent.
 
     Tolerance: the rule is a curve fit over cones of many angles and Mach numbers.
     """
     angle = math.radians(degrees)
     rule = wave_drag(mach=mach, nose_fineness=0.5 / math.tan(angle))
-    assert rule == pytest.approx(cone_pressure(mach, angle), rel=0.08)
+    exact = cone_pressure(mach, angle)
+    record(
+        case=f"wave drag of a cone of {degrees:g} degrees, Mach {mach:g}",
+        published=exact,
+        ours=rule,
+        tolerance="8 %: the rule is a curve fitted over many cones and Mach numbers",
+        source="G. I. Taylor and J. W. Maccoll, Proc. Royal Society A 139, 1933, exact cone flow",
+        basis="exact",
+    )
+    assert rule == pytest.approx(exact, rel=0.08)

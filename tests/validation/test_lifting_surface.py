@@ -32,7 +32,7 @@ def rectangle(aspect_ratio: float) -> Planform:
 
 
 @pytest.mark.parametrize("case", TUCK["case"])
-def test_rectangles_reach_the_accurate_solution(case: dict[str, Any]) -> None:
+def test_rectangles_reach_the_accurate_solution(case: dict[str, Any], record: Any) -> None:
     """Lift slope of square and 2:1 wings, extrapolated on the mesh: Tuck 1993."""
     fine, coarse = (
         surface.lift_slope(
@@ -42,12 +42,21 @@ def test_rectangles_reach_the_accurate_solution(case: dict[str, Any]) -> None:
     )
     # With the tip inset of Hough the error falls with the square of the box size.
     extrapolated = fine + (fine - coarse) / 3.0
+    record(
+        case=f"lift slope of a flat rectangle, aspect ratio {case['aspect_ratio']:g}",
+        published=case["lift_slope"],
+        ours=extrapolated,
+        unit="per rad",
+        tolerance=f"{case['tolerance']:g}: the digits kept",
+        source=TUCK["source"],
+    )
     assert extrapolated == pytest.approx(case["lift_slope"], abs=case["tolerance"])
 
 
-def test_swept_wing_of_four_horseshoes() -> None:
+def test_swept_wing_of_four_horseshoes(record: Any) -> None:
     """The textbook's four horseshoes on a swept half wing: Bertin and Smith."""
-    case = published("bertin_swept_wing")["wing"]
+    data = published("bertin_swept_wing")
+    case = data["wing"]
     lattice = surface.mesh(
         Planform(case["chord"], case["chord"], case["span"], case["sweep"]),
         chordwise=case["chordwise"],
@@ -55,12 +64,21 @@ def test_swept_wing_of_four_horseshoes() -> None:
         tip_inset=0.0,
     )
     slope = surface.lift_slope(lattice, mach=0.0).slope
+    record(
+        case="lift slope of a swept wing on four horseshoe vortices",
+        published=case["lift_slope"],
+        ours=slope,
+        unit="per rad",
+        tolerance=f"{case['tolerance']:g}: printed strengths of four digits",
+        source=data["source"],
+    )
     assert slope == pytest.approx(case["lift_slope"], abs=case["tolerance"])
 
 
-def test_tapered_wing_of_public_vortex_lattice_codes() -> None:
+def test_tapered_wing_of_public_vortex_lattice_codes(record: Any) -> None:
     """Lift slope of the planar example wing on the codes' own lattice."""
-    case = published("vortex_lattice_wing")["wing"]
+    data = published("vortex_lattice_wing")
+    case = data["wing"]
     lattice = surface.mesh(
         Planform(case["root"], case["tip"], case["span"], case["sweep"]),
         chordwise=case["chordwise"],
@@ -68,11 +86,19 @@ def test_tapered_wing_of_public_vortex_lattice_codes() -> None:
         tip_inset=0.0,
     )
     slope = surface.lift_slope(lattice, mach=0.0).slope
+    record(
+        case="lift slope of a tapered wing of aspect ratio 7.5",
+        published=case["lift_slope"],
+        ours=slope,
+        unit="per rad",
+        tolerance=f"{case['tolerance']:.1%}: the example's 2 degrees of twist",
+        source=data["source"],
+    )
     assert slope == pytest.approx(case["lift_slope"], rel=case["tolerance"])
 
 
 @pytest.mark.parametrize("half_span", [0.025, 0.05])
-def test_slender_delta_has_half_pi_aspect_ratio(half_span: float) -> None:
+def test_slender_delta_has_half_pi_aspect_ratio(half_span: float, record: Any) -> None:
     """Lift slope and centre of pressure of a slender triangle: Jones, NACA TR 835 (1946).
 
     ``C_L_alpha = pi A/2`` with A of both halves, centre of pressure at two thirds of the chord.
@@ -81,6 +107,15 @@ def test_slender_delta_has_half_pi_aspect_ratio(half_span: float) -> None:
     fin = Planform(root=1.0, tip=0.0, span=half_span, sweep=1.0)
     aspect_ratio = 2.0 * fin.aspect_ratio
     result = surface.lift_slope(surface.mesh(fin, chordwise=24, spanwise=12), mach=0.0)
+    record(
+        case=f"slender triangle of aspect ratio {aspect_ratio:g}",
+        parts=("lift slope, per rad", "centre of pressure over chord"),
+        published=(0.5 * np.pi * aspect_ratio, 2.0 / 3.0),
+        ours=(result.slope, result.x),
+        tolerance=f"{0.5 * aspect_ratio:.0%}: the limit holds up to a share of the aspect ratio",
+        source="R. T. Jones, NACA TR 835, 1946",
+        basis="exact",
+    )
     assert result.slope == pytest.approx(0.5 * np.pi * aspect_ratio, rel=0.5 * aspect_ratio)
     assert result.x == pytest.approx(2.0 / 3.0, rel=0.5 * aspect_ratio)
 
@@ -102,7 +137,7 @@ def oscillating(
 
 
 @pytest.mark.parametrize("case", LIBRARY["case"])
-def test_oscillating_rectangle(case: dict[str, Any]) -> None:
+def test_oscillating_rectangle(case: dict[str, Any], record: Any) -> None:
     """Pitch and plunge of a 2:1 wing on the same lattice: PanelAero 2025.8."""
     found = oscillating(
         rectangle(2.0),
@@ -112,6 +147,17 @@ def test_oscillating_rectangle(case: dict[str, Any]) -> None:
         tip_inset=0.0,
     )
     for value, name in zip(found, ("lift_pitch", "moment_pitch", "lift_plunge"), strict=True):
+        record(
+            case=f"oscillating rectangle, Mach {case['mach']:g}, k {case['k']:g}, "
+            + name.replace("_", " by "),
+            parts=("real", "imaginary"),
+            published=case[name],
+            ours=(value.real, value.imag),
+            scale=abs(complex(*case[name])),
+            tolerance="0.00075: half a unit of the last digit kept",
+            source=LIBRARY["source"],
+            basis="library",
+        )
         assert value == pytest.approx(complex(*case[name]), abs=LIBRARY["lattice"]["tolerance"]), (
             name
         )
@@ -160,13 +206,24 @@ def library_influence(lattice: surface.Mesh, *, mach: float, k: float) -> np.nda
         Planform(root=1.0, tip=0.15, span=0.4, sweep=0.9),
     ],
 )
-def test_swept_fins_match_the_library(fin: Planform, mach: float) -> None:
+def test_swept_fins_match_the_library(fin: Planform, mach: float, record: Any) -> None:
     """Whole influence matrices of swept tapered fins: PanelAero 2025.8, quartic, same lattice."""
     lattice = surface.mesh(fin, chordwise=5, spanwise=6)
     wavenumbers = np.array([0.0, 0.05, 0.4, 1.5, 4.0])
     ours = surface.influence(lattice, mach=mach, wavenumbers=wavenumbers)
     for matrix, k in zip(ours, wavenumbers, strict=True):
         theirs = library_influence(lattice, mach=mach, k=k)
+        worst = np.unravel_index(np.abs(matrix - theirs).argmax(), theirs.shape)
+        record(
+            case=f"influence of boxes, fin {fin.root:g}/{fin.tip:g}/{fin.span:g}/{fin.sweep:g} m, "
+            f"Mach {mach:g}, {k:g} rad/m: largest of 900 differences",
+            published=abs(theirs[worst]),
+            ours=abs(matrix[worst]),
+            scale=np.abs(theirs).max(),
+            tolerance="1e-9 of the largest: same method, independent code",
+            source=LIBRARY["source"],
+            basis="library",
+        )
         assert np.abs(matrix - theirs).max() < 1e-9 * np.abs(theirs).max()
 
 
@@ -195,7 +252,7 @@ def unsteady_kernel(x0: float, y0: float, k: float, mach: float) -> complex:
 
 @pytest.mark.filterwarnings("ignore::scipy.integrate.IntegrationWarning")
 @pytest.mark.parametrize(("mach", "k"), [(0.0, 0.8), (0.6, 0.8), (0.8, 2.0)])
-def test_boxes_against_direct_integration(mach: float, k: float) -> None:
+def test_boxes_against_direct_integration(mach: float, k: float, record: Any) -> None:
     """The unsteady action of a box, near and far, against quadrature of Landahl's kernel (1967).
 
     The kernel holds a term k^2 r^2 log r that no quartic can follow. Interpolating t^2 log t at
@@ -223,13 +280,23 @@ def test_boxes_against_direct_integration(mach: float, k: float) -> None:
         exact = np.sum(weight * (kernel - middle) / y0**2) - 2.0 * middle / half
         exact *= lattice.chords[sender] / (8.0 * np.pi)
         found = moving[receiver, sender] - still[receiver, sender]
+        record(
+            case=f"unsteady action of box 5 on box {receiver}, Mach {mach:g}, k {k:g}",
+            parts=("real", "imaginary"),
+            published=(exact.real, exact.imag),
+            ours=(found.real, found.imag),
+            scale=np.abs(moving[:, sender]).max(),
+            tolerance=f"{remainder + 1e-5:.1g}: the part of the kernel that no quartic follows",
+            source="M. T. Landahl, AIAA J. 5, 1967, integrated numerically",
+            basis="exact",
+        )
         assert abs(found - exact) < remainder + 1e-5, receiver
 
 
 @pytest.mark.parametrize(
     ("k", "span", "strips"), [(0.1, 60.0, 60), (0.3, 10.0, 50), (0.6, 10.0, 50), (1.0, 10.0, 50)]
 )
-def test_long_wing_reaches_theodorsen(k: float, span: float, strips: int) -> None:
+def test_long_wing_reaches_theodorsen(k: float, span: float, strips: int, record: Any) -> None:
     """Lift and moment at the root of a very long wing, extrapolated: Theodorsen, NACA TR 496.
 
     The error falls with the box size, so two lattices extrapolate. The tolerance of 2 % covers
@@ -250,4 +317,13 @@ def test_long_wing_reaches_theodorsen(k: float, span: float, strips: int) -> Non
         arm = lattice.load_points[:boxes, 0] - 0.5
         results.append(np.array([load.sum(axis=0), -(arm @ load)]))
     extrapolated = 2.0 * results[1] - results[0]
+    record(
+        case=f"root of a very long wing, k {k:g}, size of",
+        parts=("lift by plunge", "lift by pitch", "moment by plunge", "moment by pitch"),
+        published=np.abs(exact).ravel(),
+        ours=np.abs(extrapolated).ravel(),
+        tolerance="2 %: the wing's span is finite",
+        source="T. Theodorsen, NACA TR 496, 1935",
+        basis="exact",
+    )
     assert np.all(np.abs(extrapolated / exact - 1.0) < 0.02)

@@ -11,8 +11,16 @@ DATA = tomllib.loads((Path(__file__).parent / "data/nfpa_1125_classes.toml").rea
 
 
 @pytest.mark.parametrize(("letter", "upper"), DATA["upper"].items())
-def test_class_limits(letter, upper):
+def test_class_limits(letter, upper, record):
     """Each class ends at its published limit, which still belongs to it."""
+    record(
+        case=f"motor class {letter}, upper limit",
+        published=upper,
+        ours=class_limits(letter)[1],
+        unit="N s",
+        tolerance="exact",
+        source=DATA["source"],
+    )
     assert class_limits(letter)[1] == upper
     assert motor_class(upper) == letter
     assert motor_class(upper * 0.51) == letter

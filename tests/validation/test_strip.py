@@ -19,10 +19,20 @@ def published(name: str) -> dict[str, Any]:
     return tomllib.loads((DATA / f"{name}.toml").read_text(encoding="utf-8"))
 
 
-def test_theodorsen_function_table() -> None:
+def test_theodorsen_function_table(record: Any) -> None:
     """F and G at eighteen reduced frequencies: NACA TR 496."""
-    table = published("theodorsen_tr496")["values"]
+    data = published("theodorsen_tr496")
+    table = data["values"]
     found = strip.theodorsen(table["k"])
+    for name, ours in (("F", found.real), ("G", found.imag)):
+        record(
+            case=f"Theodorsen's function {name}",
+            parts=[f"k {k:g}" for k in table["k"]],
+            published=table[name],
+            ours=ours,
+            tolerance=f"{table['tolerance']:g}: half a unit of the last digit",
+            source=data["source"],
+        )
     assert found.real == pytest.approx(table["F"], abs=table["tolerance"])
     assert found.imag == pytest.approx(table["G"], abs=table["tolerance"])
 
@@ -37,36 +47,61 @@ def test_theodorsen_function_against_scipy() -> None:
 HODGES = published("hodges_pierce_section")
 
 
-def test_textbook_section_in_steady_flow() -> None:
+def test_textbook_section_in_steady_flow(record: Any) -> None:
     """Flutter by merging frequencies, and divergence: Hodges and Pierce."""
     section = strip.TypicalSection(**HODGES["section"])
     case = HODGES["steady"]
     found = strip.typical_section_steady_flutter(section)
     assert found == pytest.approx((case["speed"], case["frequency"]), abs=case["tolerance"])
     divergence = strip.typical_section_divergence(section)
+    record(
+        case="textbook section, steady flow",
+        parts=("flutter speed", "flutter frequency", "divergence speed"),
+        published=(case["speed"], case["frequency"], case["divergence"]),
+        ours=(*found, divergence),
+        tolerance=f"{case['tolerance']:g}: half a unit of the last digit",
+        source=HODGES["source"],
+    )
     assert divergence == pytest.approx(case["divergence"], abs=case["tolerance"])
 
 
 @pytest.mark.parametrize("case", HODGES["unsteady"], ids=lambda case: case["method"])
-def test_textbook_section_in_unsteady_flow(case: dict[str, Any]) -> None:
+def test_textbook_section_in_unsteady_flow(case: dict[str, Any], record: Any) -> None:
     """The book's two approximate unsteady answers bracket ours within their scatter."""
     point = strip.typical_section_flutter(strip.TypicalSection(**HODGES["section"]))
     assert point is not None
+    record(
+        case=f"textbook section, {case['method']}",
+        parts=("flutter speed", "flutter frequency"),
+        published=(case["speed"], case["frequency"]),
+        ours=(point.speed, point.frequency),
+        tolerance="1 %: the book's two approximate answers differ by as much",
+        source=HODGES["source"],
+    )
     assert point.speed == pytest.approx(case["speed"], rel=case["tolerance"])
     assert point.frequency == pytest.approx(case["frequency"], rel=case["tolerance"])
 
 
-def test_textbook_section_with_exact_forces() -> None:
+def test_textbook_section_with_exact_forces(record: Any) -> None:
     """Independent solution with exact Theodorsen forces."""
     point = strip.typical_section_flutter(strip.TypicalSection(**HODGES["section"]))
     case = HODGES["exact"]
     assert point is not None
+    record(
+        case="textbook section, exact Theodorsen forces",
+        parts=("flutter speed", "flutter frequency", "reduced frequency"),
+        published=(case["speed"], case["frequency"], case["k"]),
+        ours=(point.speed, point.frequency, point.wavenumber),
+        tolerance=f"{case['tolerance']:g}: the digits kept",
+        source=case["note"],
+        basis="library",
+    )
     assert point.speed == pytest.approx(case["speed"], abs=case["tolerance"])
     assert point.frequency == pytest.approx(case["frequency"], abs=case["tolerance"])
     assert point.wavenumber == pytest.approx(case["k"], abs=case["tolerance"])
 
 
-def test_plate_section_on_springs() -> None:
+def test_plate_section_on_springs(record: Any) -> None:
     """A heavy aluminium section of 0.25 m chord, in metres per second: SDPMflut inputs."""
     data = published("sdpmflut_section")
     case, section = data["answer"], strip.TypicalSection(**data["section"])
@@ -76,6 +111,20 @@ def test_plate_section_on_springs() -> None:
     assert point is not None
     pitch = 2.0 * np.pi * case["pitch_hz"]
     speed = 0.5 * case["chord"] * pitch
+    record(
+        case="aluminium section on springs",
+        parts=("flutter speed, m/s", "frequency, rad/s", "reduced frequency", "divergence, m/s"),
+        published=(case["speed"], case["frequency"], case["k"], case["divergence"]),
+        ours=(
+            point.speed * speed,
+            point.frequency * pitch,
+            point.wavenumber,
+            strip.typical_section_divergence(section) * speed,
+        ),
+        tolerance="half a unit of the last digit kept",
+        source=data["source"],
+        basis="library",
+    )
     assert point.speed * speed == pytest.approx(case["speed"], abs=0.05)
     assert point.frequency * pitch == pytest.approx(case["frequency"], abs=0.005)
     assert point.wavenumber == pytest.approx(case["k"], abs=5e-5)
@@ -87,16 +136,24 @@ GOLAND = published("goland_1945_wing")
 WING = strip.BeamWing(**GOLAND["wing"])
 
 
-def test_goland_wing_flutter() -> None:
+def test_goland_wing_flutter(record: Any) -> None:
     """Flutter speed and frequency of the uniform cantilever wing: Goland 1945."""
     case = GOLAND["flutter"]
     point = strip.beam_flutter(WING, density=case["density"])
     assert point is not None
+    record(
+        case="uniform cantilever wing, strip theory",
+        parts=("flutter speed, m/s", "flutter frequency, rad/s"),
+        published=(case["speed"], case["frequency"]),
+        ours=(point.speed, point.frequency),
+        tolerance="0.5 %: published answers for this wing scatter by as much",
+        source=GOLAND["source"],
+    )
     assert point.speed == pytest.approx(case["speed"], rel=case["speed_tolerance"])
     assert point.frequency == pytest.approx(case["frequency"], abs=case["frequency_tolerance"])
 
 
-def test_goland_wing_against_an_independent_galerkin_solution() -> None:
+def test_goland_wing_against_an_independent_galerkin_solution(record: Any) -> None:
     """Speed, frequency and reduced frequency of the same model solved independently."""
     case = GOLAND["flutter_galerkin"]
     point = strip.beam_flutter(WING, density=GOLAND["flutter"]["density"])
@@ -104,24 +161,51 @@ def test_goland_wing_against_an_independent_galerkin_solution() -> None:
     assert point.speed == pytest.approx(case["speed"], rel=case["tolerance"])
     assert point.frequency == pytest.approx(case["frequency"], rel=case["tolerance"])
     reduced = point.wavenumber * 0.5 * WING.chord
+    record(
+        case="uniform cantilever wing, independent solution",
+        parts=("flutter speed, m/s", "flutter frequency, rad/s", "reduced frequency"),
+        published=(case["speed"], case["frequency"], case["k"]),
+        ours=(point.speed, point.frequency, reduced),
+        tolerance="0.05 %: the digits kept",
+        source=case["note"],
+        basis="library",
+    )
     assert reduced == pytest.approx(case["k"], rel=case["tolerance"])
 
 
-def test_goland_wing_divergence() -> None:
+def test_goland_wing_divergence(record: Any) -> None:
     """Divergence speed, closed form and by modes: GEBTAero's published test value."""
     case, density = GOLAND["divergence"], GOLAND["flutter"]["density"]
     exact = strip.beam_divergence(WING, density=density)
+    record(
+        case="uniform cantilever wing, divergence speed",
+        published=case["speed"],
+        ours=exact,
+        unit="m/s",
+        tolerance="1 m/s: the published program's own tolerance",
+        source=case["note"],
+    )
     assert exact == pytest.approx(case["speed"], abs=case["tolerance"])
     stiffness, _, forces = strip.beam_system(WING)
     pressure = strip.divergence_pressure(stiffness, forces(np.array([0.0]))[0])
     assert np.sqrt(2.0 * pressure / density) == pytest.approx(exact, rel=1e-6)
 
 
-def test_goland_wing_frequencies() -> None:
+def test_goland_wing_frequencies(record: Any) -> None:
     """Coupled natural frequencies without air."""
     stiffness, mass, _ = strip.beam_system(WING)
     found = np.sqrt(eigh(stiffness, mass, eigvals_only=True))[:4]
     case = GOLAND["frequencies"]
+    record(
+        case="uniform cantilever wing in still air",
+        parts=[f"mode {k}" for k in range(1, 5)],
+        published=case["value"],
+        ours=found,
+        unit="rad/s",
+        tolerance="0.05 %: the digits kept",
+        source=case["note"],
+        basis="library",
+    )
     assert found == pytest.approx(case["value"], rel=case["tolerance"])
 
 
@@ -129,14 +213,33 @@ TN4197 = published("naca_tn4197")
 
 
 @pytest.mark.parametrize("case", TN4197["case"])
-def test_tn4197_arithmetic(case: dict[str, Any]) -> None:
+def test_tn4197_arithmetic(case: dict[str, Any], record: Any) -> None:
     """The criterion's arithmetic with its own constant."""
     inputs = {name: value for name, value in case.items() if name != "speed"}
-    assert strip.flutter_estimate_tn4197(**inputs) == pytest.approx(case["speed"], abs=0.05)
+    found = strip.flutter_estimate_tn4197(**inputs)
+    record(
+        case=f"flutter estimate, aspect ratio {case['aspect_ratio']:g}, "
+        f"thickness {case['thickness_ratio']:.1%}, G {case['shear_modulus'] / 1e9:.3g} GPa",
+        published=case["speed"],
+        ours=found,
+        unit="m/s",
+        tolerance="half a unit of the last digit; arithmetic only, not a measurement",
+        source=TN4197["source"],
+        basis="exact",
+    )
+    assert found == pytest.approx(case["speed"], abs=0.05)
 
 
-def test_tn4197_constant() -> None:
+def test_tn4197_constant(record: Any) -> None:
     """24 eps gamma p0/pi is the report's 39.3 psi."""
     constant = 24.0 * strip.TN4197_OFFSET * 1.4 * 101325.0 / np.pi / 6894.757
     case = TN4197["constant"]
+    record(
+        case="constant of the flutter estimate",
+        published=case["psi"],
+        ours=constant,
+        unit="psi",
+        tolerance="half a unit of the last printed digit",
+        source=TN4197["source"],
+    )
     assert constant == pytest.approx(case["psi"], abs=case["tolerance"])

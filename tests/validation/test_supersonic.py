@@ -19,7 +19,7 @@ TOLERANCE = TABLE["check"]["tolerance"]
 
 @pytest.mark.parametrize("case", TABLE["case"])
 @pytest.mark.parametrize("side", ["plus", "minus"])
-def test_pressure_of_a_turned_face(case: dict[str, Any], side: str) -> None:
+def test_pressure_of_a_turned_face(case: dict[str, Any], side: str, record: Any) -> None:
     """First, second and third order pressure of a face at 5 degrees."""
     mach = case["mach"]
     theta = np.radians(5.0 if side == "plus" else -5.0)
@@ -31,21 +31,37 @@ def test_pressure_of_a_turned_face(case: dict[str, Any], side: str) -> None:
         "second": first * theta + second * theta**2,
     }
     for name, value in found.items():
+        record(
+            case=f"face turned 5 degrees {'into' if side == 'plus' else 'away from'} the stream, "
+            f"Mach {mach:g}, {name}",
+            published=case[side][name],
+            ours=float(value),
+            tolerance=f"{TOLERANCE:g}: half a unit of the last digit, doubled for both sides",
+            source=TABLE["source"],
+        )
         assert float(value) == pytest.approx(case[side][name], abs=TOLERANCE), name
     assert found["third"] == pytest.approx(case[side]["simple_wave"], abs=1e-3)
 
 
 @pytest.mark.parametrize("case", TABLE["case"])
-def test_slopes(case: dict[str, Any]) -> None:
+def test_slopes(case: dict[str, Any], record: Any) -> None:
     """Slopes of both faces together: 4/beta and 4/M."""
     mach = case["mach"]
     found = supersonic.ackeret_slope(mach), float(supersonic.local_slope(mach, theory="piston"))
+    record(
+        case=f"pressure slope of both faces, Mach {mach:g}",
+        parts=("Ackeret", "piston"),
+        published=(case["ackeret_slope"], case["piston_slope"]),
+        ours=found,
+        tolerance="0.0006: half a unit of the last digit",
+        source=TABLE["source"],
+    )
     assert found[0] == pytest.approx(case["ackeret_slope"], abs=6e-4)
     assert found[1] == pytest.approx(case["piston_slope"], abs=6e-4)
 
 
 @pytest.mark.parametrize("mach", [2.0, 3.0])
-def test_second_order_against_the_oblique_shock(mach: float) -> None:
+def test_second_order_against_the_oblique_shock(mach: float, record: Any) -> None:
     """A 5 degree wedge: exact shock relations of NACA Report 1135 (1953).
 
     Second-order theory leaves a term of third order, about theta^3, which is the tolerance.
@@ -62,7 +78,16 @@ def test_second_order_against_the_oblique_shock(mach: float) -> None:
         low, high = (wave, high) if turn < theta else (low, wave)
     exact = 4.0 / (2.4 * mach**2) * (normal - 1.0)
     first, second = supersonic.van_dyke_coefficients(mach)
-    assert first * theta + second * theta**2 == pytest.approx(exact, abs=3.0 * theta**3)
+    found = first * theta + second * theta**2
+    record(
+        case=f"pressure on a 5 degree wedge, Mach {mach:g}",
+        published=exact,
+        ours=found,
+        tolerance=f"{3.0 * theta**3:.2g}: what a second-order theory leaves out",
+        source="Ames Research Staff, NACA Report 1135, 1953, exact oblique shock",
+        basis="exact",
+    )
+    assert found == pytest.approx(exact, abs=3.0 * theta**3)
 
 
 def exact_forces(mach: float, k: float, chord: float) -> np.ndarray:
@@ -104,7 +129,7 @@ def exact_forces(mach: float, k: float, chord: float) -> np.ndarray:
 
 
 @pytest.mark.parametrize("mach", [1.5, 2.0, 3.0])
-def test_slow_motion_against_exact_linear_theory(mach: float) -> None:
+def test_slow_motion_against_exact_linear_theory(mach: float, record: Any) -> None:
     """Damping and stiffness of heave and pitch: exact oscillating theory, first order in k.
 
     Halving the frequency must cut the difference of the forces by at least three and a half
@@ -124,6 +149,17 @@ def test_slow_motion_against_exact_linear_theory(mach: float) -> None:
         found = supersonic.generalised_forces(
             strip, shapes, slopes, mach=mach, wavenumbers=[k], theory="ackeret"
         )[0]
-        differences.append(np.abs(found - exact_forces(mach, k, 1.0)))
+        exact = exact_forces(mach, k, 1.0)
+        record(
+            case=f"slow motion of a strip, Mach {mach:g}, k {k:g}, size of",
+            parts=("lift by heave", "lift by pitch", "moment by heave", "moment by pitch"),
+            published=np.abs(exact).ravel(),
+            ours=np.abs(found).ravel(),
+            scale=supersonic.ackeret_slope(mach),
+            tolerance="1 % of the pressure slope at k 0.04, falling with the square of k",
+            source="I. E. Garrick and S. I. Rubinow, NACA TR 846, 1946, integrated numerically",
+            basis="exact",
+        )
+        differences.append(np.abs(found - exact))
     assert np.all(differences[1] < differences[0] / 3.5)
     assert differences[1].max() < 0.01 * supersonic.ackeret_slope(mach)

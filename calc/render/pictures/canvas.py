@@ -57,6 +57,8 @@ PAINT = {
     "laminate": 'fill="currentColor" fill-opacity="0.12"',
     "plastic": 'fill="currentColor" fill-opacity="0.06"',
     "fillet": 'fill="currentColor" fill-opacity="0.25"',
+    "code": 'fill="currentColor" shape-rendering="crispEdges"',
+    "code-ground": 'fill="none"',
 }
 """Paint of each class where no style sheet is: what a shape looks like on its own."""
 

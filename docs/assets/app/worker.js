@@ -182,6 +182,40 @@ function unpack(FS, archive) {
   }
 }
 
+// Python asks for the compiled form of an extension module in the middle of an import, when nothing
+// else can go on. So compile numpy's large ones beside everything else and have them ready.
+async function compileAhead(archive) {
+  const ready = new Map();
+  const large = [...entries(archive)].filter(
+    ([name, content]) => name.endsWith(".so") && content.byteLength > 1e6,
+  );
+  WebAssembly.Module = new Proxy(WebAssembly.Module, {
+    construct(Module, [content]) {
+      const known = ready.get(content.byteLength);
+      ready.delete(content.byteLength);
+      return known ?? new Module(content);
+    },
+  });
+  await Promise.all(
+    large.map(async ([, content]) => {
+      ready.set(content.byteLength, await WebAssembly.compile(content));
+    }),
+  );
+}
+
+// The interpreter's file. The engine keeps compiled code only for the response exactly as it came,
+// so progress counts a copy, and not even that when the file is on this device already.
+async function wasm(address) {
+  const { row, response } = await load(address);
+  const here = await self.caches?.match(address).catch(() => null);
+  if (here) received.set(row.url, weight(row));
+  else {
+    const copy = counted(response.clone().body, row, row.bytes);
+    new Response(copy).arrayBuffer().catch(() => {});
+  }
+  return response;
+}
+
 async function manifest() {
   const response = await plainFetch(new URL("rt/runtime.json", BASE), { cache: "no-cache" });
   if (!response.ok) throw new Error(`rt/runtime.json answered ${response.status}`);
@@ -218,26 +252,25 @@ async function boot() {
     const url = new URL(resource?.url ?? resource, self.location.href).href;
     if (started.has(url)) return new Response(await started.get(url));
     if (!rows.has(url)) return plainFetch(resource, options);
+    // Compiled already, see below: the response is not read.
+    if (url === address["pyodide.asm.wasm"]) return new Response();
     const { row, response } = await load(url);
-    if (!url.endsWith(".wasm")) {
-      received.set(row.url, weight(row));
-      return response;
-    }
-    // The engine keeps compiled code only for the response exactly as it came, so count a copy.
-    const copy = response.clone();
-    new Response(counted(copy.body, row, row.bytes)).arrayBuffer().catch(() => {});
+    received.set(row.url, weight(row));
     return response;
   };
-  // Pyodide only warns when this fails and would then wait for ever.
-  const wasmFailed = new Promise((_, reject) => {
-    const real = WebAssembly.instantiateStreaming;
-    WebAssembly.instantiateStreaming = (...all) =>
-      real.apply(WebAssembly, all).catch((error) => {
-        reject(error);
-        throw error;
-      });
-  });
-  wasmFailed.catch(() => {});
+
+  // Compile while the scripts are still coming.
+  const compiled = WebAssembly.compileStreaming(wasm(address["pyodide.asm.wasm"]));
+  WebAssembly.instantiateStreaming = async (_, imports) => {
+    const module = await compiled;
+    return { module, instance: await WebAssembly.instantiate(module, imports) };
+  };
+  const libraries = started.get(address["numpy.zip"]).then(compileAhead);
+  // Pyodide only warns when a file fails and then waits for ever, or fails later with a riddle. So
+  // failures have their own way out.
+  const needed = Promise.all([compiled, libraries, ...started.values()]);
+  const failed = needed.then(() => new Promise(() => {}));
+  failed.catch(() => {});
 
   const indexURL = new URL(".", address["pyodide.mjs"]).href;
   const again = FRESH ? "?fresh" : "";
@@ -246,7 +279,7 @@ async function boot() {
   const { loadPyodide } = await import(address["pyodide.mjs"] + again);
   await script;
   const loaded = await Promise.race([
-    wasmFailed,
+    failed,
     loadPyodide({
       indexURL,
       stdLibURL: address["stdlib.zip"],
@@ -255,14 +288,13 @@ async function boot() {
         for (const name of ["numpy.zip", "calc.zip"]) {
           unpack(FS, await started.get(address[name]));
         }
-        // A rejected standard library would only be logged: wait for it here to hear of it.
-        await started.get(address["stdlib.zip"]);
         stage = "python";
         report(true);
       },
     }),
   ]);
   self.fetch = plainFetch;
+  await libraries;
   stage = "calc";
   report(true);
   const module = loaded.pyimport("calc.browser");

@@ -1,0 +1,681 @@
+"""One card for the field: the fin, its margins, what to look at, what to take instead."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from calc import __version__, check, finder, materials, motor, qr, units
+from calc import calculators as cs
+from calc.calculators import Calculator, Input
+from calc.calculators import common as c
+from calc.calculators import material_finder as mf
+from calc.calculators.typed import TypedList
+from calc.errors import InputError, ValidityError
+from calc.render.values import with_unit
+from calc.report import (
+    CAUTION,
+    Answer,
+    Column,
+    Figure,
+    Mode,
+    Report,
+    State,
+    Step,
+    Table,
+    Verdict,
+)
+
+CARD = "More for the card"
+FIN_CHECK = "../../check/fin-check/"
+"""Where the fin check stands, seen from the card's page."""
+
+BELOW, ABOVE = 2, 3
+"""Motor classes shown below and above the usual one."""
+LIFT_OFF = 5.0
+"""Thrust over weight that a rocket should leave its rod with; common practice."""
+LIGHTEST = 0.3
+"""Least share of the lift-off mass that is taken to stay when the motor is taken out."""
+BLANK = "________"
+"""A line to write on."""
+
+USUAL_THRUST: Mapping[str, float] = {
+    "1/8A": 1.5,
+    "1/4A": 2.5,
+    "1/2A": 3.0,
+    "A": 5.0,
+    "B": 6.0,
+    "C": 8.0,
+    "D": 12.0,
+    "E": 20.0,
+    "F": 40.0,
+    "G": 80.0,
+    "H": 150.0,
+    "I": 250.0,
+    "J": 450.0,
+    "K": 800.0,
+    "L": 1400.0,
+    "M": 2200.0,
+    "N": 4000.0,
+    "O": 7000.0,
+}
+"""Average thrust taken for a class [N]: the brisk half of what is common. Common practice, from
+memory; the thrust printed on a motor counts."""
+
+SHELF = (
+    "balsa",
+    "basswood",
+    "birch-plywood",
+    "light-plywood",
+    "foam-board",
+    "card",
+    "styrene",
+    "glass-epoxy",
+    "printed-pla",
+)
+"""What is likely to lie about near a launch; any other material can be named."""
+
+LOOK: tuple[tuple[str, str], ...] = (
+    ("Root joint, both sides", "No crack, gap or loose fillet; the tip does not rock"),
+    ("Faces, slanting light", "No crease, crack or lifted skin"),
+    ("Edges", "No nick deeper than half the thickness"),
+    ("Sight along each fin", "Flat, in line with the tube, the set evenly spaced"),
+    ("Tube at the fins", "Round and firm; no soft spot or dent"),
+    ("Motor against this card", "Class and thrust at most what the table allows"),
+    ("Balance, motor in", "Balance point where it was when stability was checked"),
+)
+"""Common practice; what the faces must show depends on the material."""
+
+FACES: Mapping[str, str] = {
+    "wood": "No crack along the grain, no crease across it; held to light it is evenly dark",
+    "plywood": "No blister, no ply lifting at an edge, no crease across the outer grain",
+    "paper": "No crease, no damp or soft corner",
+    "foam": "No dent, no wrinkle in the paper, no face that lifts when pressed",
+    "faced": "No dent, no white or wrinkled patch, no skin that lifts when pressed",
+    "composite": "No white patch, no ply lifting at an edge, no dull sound when tapped",
+    "plastic": "No white line, no crack between layers, no warp from heat",
+}
+"""What damage looks like on each family's faces; common practice."""
+
+REPAIR: Mapping[str, tuple[tuple[str, str, str], ...]] = {
+    "wood": (
+        ("Crack along the grain", "Thin glue in, press flat, stiffen with paper or thin glass",
+         "Class below, then as before"),
+        ("Crease or break across", "New fin; a glued butt never carries the root", "No"),
+    ),
+    "plywood": (
+        ("Lifted ply", "Glue under it, clamp between waxed boards", "Class below"),
+        ("Crease or break", "New fin", "No"),
+    ),
+    "paper": (
+        ("Soft or creased", "New fin; dry the rest", "No"),
+    ),
+    "foam": (
+        ("Small dent away from the root", "Leave it; recheck with the core crushed", "If it holds"),
+        ("Wrinkled or lifted face", "New fin: the face carries the load", "No"),
+    ),
+    "faced": (
+        ("Small dent away from the root", "Fill, new skin over it, twice as wide", "Class below"),
+        ("Wrinkled or lifted skin", "New fin: the skin carries the load", "No"),
+    ),
+    "composite": (
+        ("Chipped edge", "Sand to sound plies, seal with epoxy", "As before"),
+        ("White patch, lifted ply", "New fin", "No"),
+    ),
+    "plastic": (
+        ("Bent by heat", "New fin; keep out of the sun", "No"),
+        ("White line or crack", "New fin: it has already given there", "No"),
+    ),
+}  # fmt: skip
+"""Damage, what to do, and whether to fly again today; common practice."""
+JOINT_REPAIR = (
+    ("Loose root or cracked fillet", "Scrape to bare wall, rough it, glue, new fillets; full cure",
+     "After the cure"),
+    ("Fin gone", "Never fly on the others", "No"),
+)  # fmt: skip
+
+
+def _address(text: str, name: str) -> str:
+    if not re.fullmatch(r"https?://[^\s?#]+", text):
+        raise InputError(name, text, "a web address such as https://example.org/fly/field-card/")
+    return text
+
+
+_MOTOR = {item.name: item for item in c.MOTOR}
+
+INPUTS = (
+    *c.OUTLINE,
+    *c.stock_inputs(),
+    *c.EDGE,
+    *c.MOTOR,
+    *c.SITE,
+    next(item for item in c.FLYING if item.name == "attack"),
+    Input(
+        "only",
+        "What you have instead",
+        "text",
+        "",
+        "Materials or families, with commas between. Empty tries what is common.",
+        CARD,
+        optional=True,
+    ),
+    Input("rocket", "Rocket's name", "text", "", "", CARD, optional=True),
+    Input("date", "Date on the card", "text", "", "", CARD, optional=True),
+    TypedList(
+        "address",
+        "Address for the QR code",
+        "text",
+        "",
+        "Filled in by the page.",
+        CARD,
+        optional=True,
+        parse=_address,
+        wants="a web address such as https://example.org/fly/field-card/",
+    ),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Row:
+    """One motor class of the table: what flies and how the fin stands it."""
+
+    letter: str
+    thrust: float
+    weight: float
+    """Weight at lift-off [N]."""
+    result: check.Check | None
+    """None where it does not lift off or the model ends."""
+    remark: str
+
+
+def lift_off_mass(letter: str, *, usual: str, impulse: float, mass: float) -> float:
+    """Return the lift-off mass [kg] with a motor of another class in the same rocket.
+
+    The difference of the lightest usual loaded motors is added or taken off: a light rocket is
+    a fast one. A bigger motor is never taken to be lighter than the usual one.
+
+    >>> lift_off_mass("D", usual="D", impulse=20.0, mass=0.18)
+    0.18
+    """
+    if letter == usual:
+        return mass
+    now, other = (_motor_mass(total) for total in (impulse, motor.class_limits(letter)[1]))
+    if motor.class_limits(letter)[1] > motor.class_limits(usual)[1]:
+        return mass + max(0.0, other - now)
+    return max(mass - now, LIGHTEST * mass) + other
+
+
+def _motor_mass(impulse: float) -> float:
+    kind: motor.Propellant = "black powder" if impulse <= 20.0 else "composite"
+    return motor.motor_mass_range(total_impulse=impulse, propellant=kind)[0]
+
+
+def around(letter: str) -> tuple[str, ...]:
+    """Return the classes the card shows, smallest first.
+
+    >>> around("D")
+    ('B', 'C', 'D', 'E', 'F', 'G')
+    """
+    letters = motor.letters()
+    place = letters.index(letter)
+    return letters[max(0, place - BELOW) : place + ABOVE + 1]
+
+
+def flown(values: Mapping[str, Any], letter: str) -> dict[str, Any]:
+    """Return the values with a motor of another class; the usual one stays as given."""
+    usual = values["motor"]
+    out = dict(values) | {"flight": "motor"}
+    if letter != usual:
+        given = values["impulse"] or motor.class_limits(usual)[1]
+        out |= {
+            "motor": letter,
+            "impulse": None,
+            "thrust": USUAL_THRUST[letter],
+            "mass": lift_off_mass(letter, usual=usual, impulse=given, mass=values["mass"]),
+        }
+    return out
+
+
+def by_class(fin: check.Fin, values: Mapping[str, Any], letter: str) -> Row:
+    """Return how the fin stands a motor class."""
+    given = flown(values, letter)
+    thrust, weight = given["thrust"], given["mass"] * motor.STANDARD_GRAVITY
+    if thrust <= 1.05 * weight:
+        return Row(letter, thrust, weight, None, "does not lift it")
+    try:
+        points = finder.worst_moments(c.flying(given).points)
+        result = finder.worst(fin, points)
+    except InputError:
+        return Row(letter, thrust, weight, None, "too much motor for this mass")
+    except ValidityError:
+        return Row(letter, thrust, weight, None, "outside the model")
+    remark = "" if thrust >= LIFT_OFF * weight else "slow off the rod"
+    return Row(letter, thrust, weight, result, remark)
+
+
+WORDS: Mapping[str, str] = {"holds": "holds", "marginal": "marginal", "fails": "does not hold"}
+
+
+def verdict_words(result: check.Check) -> str:
+    """Return the word of a check, never without its margin."""
+    margin = result.governs
+    if margin.bound:
+        return f"{WORDS[result.state]}, margin at least {margin.ratio:.2f}"
+    spread = f" ({margin.low:.2f} to {margin.high:.2f})" if margin.low is not None else ""
+    return f"{WORDS[result.state]}, margin {margin.ratio:.2f}{spread}"
+
+
+def stay_below(fin: check.Fin, point: check.Point) -> tuple[float, bool]:
+    """Return the speed [m/s] up to which every margin of the flight keeps what is asked of it.
+
+    Found by halving, in the air of the given moment, up to Mach 0.9 where the subsonic model
+    ends; the second value is True where that limit was reached.
+    """
+
+    def keeps(speed: float) -> bool:
+        there = check.Point(speed=speed, air=point.air, attack=point.attack)
+        margins = check.survey(fin, [fin.layup()], [fin.direction], there).margins[0]
+        return all(m.ratio >= m.required for m in margins if m.flight)
+
+    top = float(0.9 * point.air.sound_speed)
+    if keeps(top):
+        return top, True
+    low, high = 0.0, top
+    while high - low > 0.005 * top:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if keeps(middle) else (low, middle)
+    return low, False
+
+
+def grain_words(fin: check.Fin) -> str:
+    """Return which way the grain runs, in words that can be checked against the fin.
+
+    >>> from calc.planform import Planform
+    >>> shape = Planform(root=0.08, tip=0.04, span=0.06, sweep=0.06)
+    >>> grain_words(check.Fin(shape, materials.load("balsa"), 0.003))
+    'along the leading edge'
+    """
+    degrees = math.degrees(fin.grain)
+    tube = 90.0 - math.degrees(fin.planform.sweep_leading)
+    if abs(degrees) < 1.0:
+        return "along the leading edge"
+    if abs(degrees - tube) < 1.0:
+        return "along the tube"
+    way = "toward the tube" if degrees > 0 else "toward the tip"
+    return f"{abs(degrees):.0f}° off the leading edge, {way}"
+
+
+def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
+    """Answer for SI values by input name."""
+    fin = c.fin_of(values)
+    tried = _shelf(values["only"], fin)
+    letters = around(values["motor"])
+    total = len(letters) + 3 + len(tried)
+    rows = []
+    for done, letter in enumerate(letters):
+        rows.append(by_class(fin, values, letter))
+        if progress is not None:
+            progress(done + 1, total, f"{letter} motor")
+    usual = rows[letters.index(values["motor"])]
+    if usual.result is None:
+        _refuse(usual, values)
+    assert usual.result is not None
+    points = c.flying(flown(values, values["motor"])).points
+
+    def later(done: int, _all: int, note: str) -> None:
+        if progress is not None:
+            progress(min(len(letters) + done, total), total, note)
+
+    system = "inch" if units.inch_fraction(fin.thickness, tolerance=1e-4) else "metric"
+    found = finder.find(fin, points, tried, system=system, progress=later)
+    limit, open_ended = stay_below(fin, usual.result.point)
+    code = _code(values)
+    return Report(
+        calculator="field-card",
+        summary=_summary(fin, values, rows, usual.result),
+        answers=_answers(fin, usual.result, limit, open_ended),
+        headline=("stay_below", "demand_speed", "set_mass"),
+        verdict=_verdict(usual.result, values),
+        modes=_modes(usual.result),
+        figures=(code,) if code else (),
+        tables=(
+            _this_fin(fin, values),
+            _classes(rows, values),
+            _checklist(fin),
+            _instead(fin, found, values, float(usual.result.structure.mass[0]) * fin.count),
+            _repairs(fin),
+        ),
+        steps=_steps(fin, usual.result, points, limit, open_ended),
+        cautions=(CAUTION,),
+        notes=_notes(code is not None, rows),
+        sources=tuple(fin.material.sources),
+    )
+
+
+def _refuse(usual: Row, values: Mapping[str, Any]) -> None:
+    """Raise what the usual motor's row could not answer, by the input to change."""
+    if usual.remark == "does not lift it":
+        raise InputError(
+            "thrust",
+            f"{values['thrust']:.3g} N",
+            f"more thrust than the rocket weighs, {usual.weight:.2g} N",
+        )
+    c.flying(flown(values, values["motor"]))
+    raise ValidityError(f"a {usual.letter} motor takes this fin outside the model")
+
+
+def _shelf(only: str | None, fin: check.Fin) -> tuple[materials.Material, ...]:
+    wanted = mf.named(only, "only")
+    names = [n for n in materials.names() if n in wanted] if wanted else list(SHELF)
+    if not wanted and fin.material.name not in ("own", *names):
+        names.append(fin.material.name)
+    return tuple(materials.load(name) for name in names)
+
+
+def _answers(
+    fin: check.Fin, result: check.Check, limit: float, open_ended: bool
+) -> tuple[Answer, ...]:
+    mass = float(result.structure.mass[0])
+    by_name = {m.name: m for m in result.margins}
+    first = min((by_name["flutter"], by_name["divergence"]), key=lambda m: m.capacity)
+    return (
+        Answer(
+            "stay_below",
+            "Keep it below",
+            limit,
+            "speed",
+            bound="at least" if open_ended else "",
+            note="every margin of the flight keeps what is asked of it"
+            + ("; the model ends there" if open_ended else ""),
+        ),
+        Answer("demand_speed", "Usual motor takes it to", result.point.speed, "speed"),
+        Answer("set_mass", f"Mass of {fin.count} fins", mass * fin.count, "mass"),
+        Answer(
+            "first_speed",
+            f"{first.label} would begin at",
+            first.capacity,
+            "speed",
+            None if first.bound or first.low is None else first.low * first.demand,
+            None if first.bound or first.high is None else first.high * first.demand,
+            bound="at least" if first.bound else "",
+            note=first.note,
+        ),
+        Answer("fin_mass", "Mass of one fin", mass, "mass"),
+        Answer("mach", "Mach number at that moment", result.point.mach, "number"),
+    )
+
+
+def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
+    margin = result.governs
+    state: State = result.state  # type: ignore[assignment]
+    return Verdict(
+        state,
+        margin.name,
+        margin.ratio,
+        f"On a {values['motor']} motor of {values['thrust']:.3g} N. {margin.label} governs, "
+        f"asked for: {margin.required:.2f}.",
+        margin.low,
+        margin.high,
+        result.shortfall,
+    )
+
+
+def _modes(result: check.Check) -> tuple[Mode, ...]:
+    return tuple(
+        Mode(
+            m.name,
+            m.label,
+            m.demand,
+            m.capacity,
+            m.kind,
+            m.ratio,
+            m.low,
+            m.high,
+            "at least" if m.bound else "",
+            m.note,
+        )
+        for m in result.margins
+    )
+
+
+def _summary(
+    fin: check.Fin, values: Mapping[str, Any], rows: Sequence[Row], result: check.Check
+) -> str:
+    good = [row.letter for row in rows if row.result is not None and row.result.state == "holds"]
+    head = f"{values['motor']} motor: {verdict_words(result)}."
+    if not good:
+        return f"{head} No class on the card holds."
+    return f"{head} Biggest class on the card that holds: {good[-1]}."
+
+
+def _this_fin(fin: check.Fin, values: Mapping[str, Any]) -> Table:
+    cut = f", {values['cut']} grain" if values["cut"] else ""
+    rows: list[tuple[Any, ...]] = [
+        ("Rocket", values["rocket"] or BLANK),
+        ("Material", f"{fin.material.label}{cut}"),
+        ("Thickness", fin.thickness),
+    ]
+    if fin.density is not None:
+        rows.append(("Density", f"{fin.density:.0f} kg/m³"))
+    rows += [
+        ("Grain", grain_words(fin)),
+        ("Root", fin.planform.root),
+        ("Tip", fin.planform.tip),
+        ("Span", fin.planform.span),
+        ("Sweep", fin.planform.sweep),
+        ("Fins, edges", f"{fin.count}, {fin.edge.kind}"),
+        ("Lift-off mass", f"{values['mass'] * 1e3:.4g} g with {values['motor']} motor"),
+        ("Date", values["date"] or BLANK),
+        ("Edition", f"Finstock {__version__}"),
+    ]
+    return Table("This fin", (Column("what", "What"), Column("is", "Is", "length")), tuple(rows))
+
+
+def _classes(rows: Sequence[Row], values: Mapping[str, Any]) -> Table:
+    out: list[tuple[Any, ...]] = []
+    links = []
+    for row in rows:
+        mark = " (usual)" if row.letter == values["motor"] else ""
+        if row.result is None:
+            out.append((f"{row.letter}{mark}", f"{row.thrust:.3g} N", None, row.remark, ""))
+        else:
+            first = row.result.governs.label.lower()
+            remark = f"{first}; {row.remark}" if row.remark else first
+            out.append(
+                (
+                    f"{row.letter}{mark}",
+                    f"{row.thrust:.3g} N",
+                    row.result.point.speed,
+                    verdict_words(row.result),
+                    remark,
+                )
+            )
+        links.append(f"{FIN_CHECK}?{_fin_check(flown(values, row.letter))}")
+    return Table(
+        "Margin by motor class",
+        (
+            Column("motor", "Motor"),
+            Column("thrust", "Thrust"),
+            Column("speed", "Top speed", "speed", 2),
+            Column("verdict", "Verdict (10 to 90 %)"),
+            Column("limit", "First to give"),
+        ),
+        tuple(out),
+        note="Full impulse of the class. Thrust of the other classes and motor masses: common "
+        "practice. A motor that fits and holds may still be too much for the field.",
+        links=tuple(links),
+    )
+
+
+def _checklist(fin: check.Fin) -> Table:
+    rows = [
+        (name, FACES.get(fin.material.family, good) if name.startswith("Faces") else good, "☐")
+        for name, good in LOOK
+    ]
+    return Table(
+        "Look before flight",
+        (Column("look", "Look at"), Column("good", "Good when"), Column("done", "Done")),
+        tuple(rows),
+        note="Common practice.",
+    )
+
+
+def _instead(
+    fin: check.Fin, found: Sequence[finder.Found], values: Mapping[str, Any], mass: float
+) -> Table:
+    good = sorted((f for f in found if f.holds), key=lambda f: f.mass)
+    rows, links = [], []
+    for item in good:
+        assert item.stock is not None
+        assert item.result is not None
+        if item.material.name == fin.material.name and math.isclose(
+            item.stock.thickness, fin.thickness, rel_tol=0.01
+        ):
+            continue
+        more = item.mass - mass
+        rows.append(
+            (
+                item.material.label,
+                item.stock.trade_label,
+                verdict_words(item.result),
+                f"{'+' if more >= 0 else '−'}{abs(more) * 1e3:.2g} g",
+            )
+        )
+        links.append(f"{FIN_CHECK}?{_fin_check(_other(values, item))}")
+    bad = [f.material.label for f in found if not f.holds]
+    note = "Thinnest stock sheet that holds, grain as here, usual motor; weight of the set."
+    if bad:
+        note += f" At no stock size: {', '.join(bad)}."
+    return Table(
+        "If you only have …",
+        (
+            Column("material", "Material"),
+            Column("stock", "Take"),
+            Column("verdict", "Verdict (10 to 90 %)"),
+            Column("mass", "Weight"),
+        ),
+        tuple(rows),
+        note=note,
+        links=tuple(links),
+    )
+
+
+def _other(values: Mapping[str, Any], item: finder.Found) -> dict[str, Any]:
+    assert item.stock is not None
+    return dict(values) | {
+        "flight": "motor",
+        "material": item.material.name,
+        "thickness": item.stock.thickness,
+        "density": None,
+        "cut": None,
+    }
+
+
+def _repairs(fin: check.Fin) -> Table:
+    return Table(
+        "If it is damaged",
+        (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
+        (*REPAIR.get(fin.material.family, REPAIR["wood"]), *JOINT_REPAIR),
+        note="Common practice.",
+    )
+
+
+def _fin_check(values: Mapping[str, Any]) -> str:
+    """Return the query that opens these values in the fin check."""
+    calculator = cs.load("fin-check")
+    return calculator.query(mf.texts(calculator, values))
+
+
+def state(values: Mapping[str, Any]) -> str:
+    """Return the query that opens this card again."""
+    kept = {name: value for name, value in values.items() if name != "address"}
+    return CALCULATOR.query(mf.texts(CALCULATOR, kept))
+
+
+def _code(values: Mapping[str, Any]) -> Figure | None:
+    """Return the QR code of this card's page, or None while the page has not told its address."""
+    if values["address"] is None:
+        return None
+    query = state(values)
+    text = f"{values['address']}?{query}" if query else str(values["address"])
+    return Figure(
+        "qr",
+        "This card, live",
+        "Point a telephone's camera here. What you keep offline opens offline.",
+        {"text": text, "rows": list(qr.rows(text))},
+    )
+
+
+def _notes(coded: bool, rows: Sequence[Row]) -> tuple[str, ...]:
+    notes = [
+        "Not asked: whether the motor fits, whether the rocket is stable with it, how high it "
+        "goes, and whether your field allows it.",
+        "Not modelled: damage, repairs, glue gaps, spin, and anything after the fin first gives.",
+    ]
+    if any("slow" in row.remark for row in rows):
+        notes.append(
+            f"“Slow off the rod”: thrust below {LIFT_OFF:.0f} times the weight (common practice)."
+        )
+    if not coded:
+        notes.append("The QR code appears once the page runs on your device.")
+    return tuple(notes)
+
+
+def _steps(
+    fin: check.Fin,
+    result: check.Check,
+    points: Sequence[check.Point],
+    limit: float,
+    open_ended: bool,
+) -> tuple[Step, ...]:
+    moments = finder.worst_moments(points)
+    return (
+        Step(
+            "The flight on each motor",
+            "m dv/dt = F − m g − ½ ρ v² C_d A",
+            f"usual motor: fastest {max(p.speed for p in points):.0f} m/s, "
+            f"{len(moments)} moment{'s' if len(moments) > 1 else ''} judged",
+            ("us-standard-atmosphere-1976", "nfpa-1125"),
+            note="full impulse of the class; other classes with the lightest usual motor and a "
+            "brisk thrust (common practice)",
+        ),
+        Step(
+            "The fin on each flight",
+            "as in the fin check, which opens from each row",
+            f"margin {result.governs.ratio:.2f}, {result.governs.label.lower()}",
+            ("leissa-1969", "albano-rodden-1969", "hassig-1971", "tsai-wu-1971"),
+        ),
+        Step(
+            "Keep it below",
+            "largest speed at which flutter, divergence ≥ 1.15 and root ≥ 1.5",
+            f"{'at least ' if open_ended else ''}{limit:.0f} m/s in the air of that moment",
+            ("mil-a-8870", "far-25-303"),
+            note="middle values of the sheet; the spread stands beside the margins",
+        ),
+        Step(
+            "If you only have …",
+            "halve each list of stock sizes until one holds and the next thinner does not",
+            f"outline of {with_unit(fin.planform.area, 'area', 'metric')}, grain as here",
+            ("mil-a-8870", "far-25-303"),
+        ),
+        Step(
+            "Checklist and repairs",
+            "",
+            "no computation stands behind them",
+            ("common-practice",),
+        ),
+    )
+
+
+CALCULATOR = Calculator(
+    slug="field-card",
+    title="Field card",
+    question="What do I need to know about this fin when I stand in the field?",
+    inputs=INPUTS,
+    answer=answer,
+    drawing=c.fin_figure,
+    slow=True,
+)

@@ -1,0 +1,115 @@
+"""The `record` fixture: every comparison with the world becomes a row of the Validation page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Mapping, Sequence
+from typing import Any
+
+import pytest
+
+from scripts import validation
+
+ROWS = pytest.StashKey[list[dict[str, Any]]]()
+GROUPS = pytest.StashKey[set[str]]()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the option that renews the Validation page."""
+    parser.addoption(
+        "--record",
+        action="store_true",
+        help="renew docs/assets/data/validation.json from this run's validation tests",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Start with no rows; refuse to renew the page from part of a file."""
+    config.stash[ROWS] = []
+    config.stash[GROUPS] = set()
+    if config.getoption("--record"):
+        parts = [text for text in config.args if "::" in text]
+        if parts or config.getoption("keyword") or config.getoption("markexpr"):
+            raise pytest.UsageError("--record takes whole test files, without -k, -m or ::")
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Note which files run, so that their old rows can go."""
+    for item in session.items:
+        if item.path.parent.name == "validation":
+            session.config.stash[GROUPS].add(item.path.stem)
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """Hand the rows to the process that collects them, or write them."""
+    config = session.config
+    output = getattr(config, "workeroutput", None)
+    if output is not None:
+        output["validation"] = config.stash[ROWS]
+        output["validation_groups"] = sorted(config.stash[GROUPS])
+        return
+    rows, groups = config.stash[ROWS], config.stash[GROUPS]
+    if not rows:
+        return
+    validation.write(validation.FRESH, rows)
+    if config.getoption("--record") and exitstatus == pytest.ExitCode.OK:
+        validation.renew(rows, groups)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any, error: object) -> None:
+    """Take over the rows of a worker process (pytest-xdist)."""
+    output = getattr(node, "workeroutput", {})
+    node.config.stash[ROWS].extend(output.get("validation", []))
+    node.config.stash[GROUPS].update(output.get("validation_groups", []))
+
+
+Record = Callable[..., None]
+
+
+@pytest.fixture
+def record(request: pytest.FixtureRequest) -> Generator[Record, None, None]:
+    """Return a function that notes a published value beside ours, before the test judges it.
+
+    `published` and `ours` may be sequences, `parts` then names their members. `basis` says what
+    stands on the published side: "measured", "published" (a table or worked example), "exact"
+    (a closed form) or "library" (independent code). `within=None` marks a case that is reported
+    as it comes, without a promise. `scale` replaces the published value as what the difference
+    is relative to.
+    """
+    rows: list[dict[str, Any]] = []
+
+    def note(
+        *,
+        case: str,
+        published: Any,
+        ours: Any,
+        tolerance: str,
+        source: str | Mapping[str, Any],
+        unit: str = "",
+        within: bool | None = True,
+        basis: str = "published",
+        scale: float | None = None,
+        parts: Sequence[object] | None = None,
+    ) -> None:
+        several = hasattr(published, "__len__")
+        pairs = list(zip(published, ours, strict=True)) if several else [(published, ours)]
+        names = list(parts or range(1, len(pairs) + 1)) if several else [""]
+        for name, (theirs, found) in zip(names, pairs, strict=True):
+            rows.append(
+                validation.row(
+                    group=request.path.stem,
+                    case=f"{case}, {name}" if name != "" else case,
+                    published=theirs,
+                    ours=found,
+                    tolerance=tolerance,
+                    source=source,
+                    unit=unit,
+                    within=within,
+                    basis=basis,
+                    scale=scale,
+                    test=request.node.name,
+                )
+            )
+
+    yield note
+    request.config.stash[ROWS].extend(rows)

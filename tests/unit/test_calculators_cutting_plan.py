@@ -1,0 +1,194 @@
+"""The cutting plan from typed texts: parts, sheets, glue-up, files, and what it refuses."""
+
+from __future__ import annotations
+
+import base64
+import io
+import itertools
+import json
+import math
+
+import ezdxf
+import pytest
+from pypdf import PdfReader
+from shapely import Polygon
+
+from calc import browser, calculators, materials
+from calc.calculators import cutting_plan
+from calc.errors import InputError
+from calc.report import Report
+
+
+def run(**texts: str) -> Report:
+    """Answer for texts, with a short search."""
+    return calculators.run("cutting-plan", {"tries": "5", **texts})
+
+
+def plan(**texts: str) -> cutting_plan.nesting.Plan:
+    """Return the plan itself."""
+    values, errors = calculators.load("cutting-plan").read({"tries": "5", **texts})
+    assert not errors
+    return cutting_plan.plan_of(values)
+
+
+def test_every_stock_size_on_file_is_offered() -> None:
+    """A sheet that a material on file is sold in can be chosen."""
+    offered = {(round(w, 4), round(h, 4)) for w, h in cutting_plan.SHEETS.values()}
+    sold = {
+        (round(stock.width, 4), round(stock.length, 4))
+        for name in materials.names()
+        for stock in materials.load(name).stock
+    }
+    assert sold <= offered
+
+
+def test_grain_of_the_fin_lies_along_the_sheet() -> None:
+    """The leading edge of a fin with its grain along it is parallel to the sheet's length."""
+    found = plan(sweep="1.2 in", grain="0")
+    assert len(found.sheets[0].placements) == 4
+    for place in found.sheets[0].placements:
+        corners = [complex(*point) for point in place.polygon]
+        sides = [b - a for a, b in itertools.pairwise([*corners, corners[0]])]
+        leading = math.hypot(1.2, 2.5) * 0.0254
+        matching = [side for side in sides if abs(abs(side) - leading) < 1e-7]
+        assert any(abs(side.imag) < 1e-9 for side in matching)
+
+
+def test_free_outline_keeps_its_grain_angle() -> None:
+    """A rectangle with the grain along its long side lies along the sheet, no matter how drawn."""
+    found = plan(shape="points", points="0,0 1,0 1,3 0,3 in", grain_points="90", count="2")
+    for place in found.sheets[0].placements:
+        xs, ys = zip(*place.polygon, strict=True)
+        assert max(xs) - min(xs) == pytest.approx(3 * 0.0254)
+        assert max(ys) - min(ys) == pytest.approx(1 * 0.0254)
+
+
+def test_yield_and_sheets_against_the_area_bound() -> None:
+    """Twelve 3 by 3 in squares fill a 3 by 36 in sheet without gaps: yield 1, bound reached."""
+    report = run(shape="points", points="0,0 3,0 3,3 0,3 in", grain_points="0", count="12",
+                 kerf="0 mm", margin="0 mm")  # fmt: skip
+    assert report.answer("sheets").value == 1.0
+    assert report.answer("least_sheets").value == 1.0
+    assert report.answer("area_yield").value == pytest.approx(1.0)
+    assert report.answer("waste").value == pytest.approx(0.0, abs=1e-9)
+
+
+def test_mass_of_the_parts_is_area_times_mass_per_area() -> None:
+    """Four rectangles of 100 by 50 by 2 mm at 200 kg/m3 weigh 8 g."""
+    report = run(shape="points", points="0,0 100,0 100,50 0,50 mm", grain_points="0", count="4",
+                 material="balsa", density="200 kg/m3", thickness="2 mm")  # fmt: skip
+    assert report.answer("part_mass").value == pytest.approx(0.008)
+
+
+def test_wide_fin_is_glued_up_and_said_so() -> None:
+    """A fin wider across its grain than the sheet is pieced, with the glue line's length."""
+    texts = {"root": "6in", "tip": "4in", "span": "5in", "sweep": "2in", "grain": "0", "count": "2"}
+    report = run(**texts)
+    assert "glued up" in report.summary
+    assert report.answer("glue_line").value > 0.1
+    assert {table.title for table in report.tables} >= {"Glue lines of one part"}
+    with pytest.raises(InputError, match="pieced"):
+        run(**texts, pieced="no")
+
+
+def test_parts_never_overlap_each_other_or_a_knot() -> None:
+    """Fins, rings and bulkheads on a knotty sheet, by an independent geometry library."""
+    found = plan(
+        count="6", ring_count="3", bulkhead_count="2", knots="3in,1in,0.4in; 8in,2in,0.3in"
+    )
+    for sheet in found.sheets:
+        shapes = [Polygon(p.polygon, p.holes) for p in sheet.placements]
+        for one, other in itertools.combinations(shapes, 2):
+            assert one.intersection(other).area < 1e-10
+        for loop in found.stock[0].defect_loops:
+            assert all(shape.intersection(Polygon(loop)).area < 1e-10 for shape in shapes)
+
+
+def test_drawn_rows_hold_every_part_once() -> None:
+    """A long sheet cut into rows for drawing loses no area and names each piece once."""
+    found = plan(count="10")
+    rows = cutting_plan._rows(found.sheets[0], found.stock[0], "wood", [])
+    drawn = sum(Polygon(p["polygon"]).area for row in rows for p in row["placements"])
+    assert len(rows) > 1
+    assert drawn == pytest.approx(sum(Polygon(p.polygon).area for p in found.sheets[0].placements))
+    names = [p["label"] for row in rows for p in row["placements"] if p["label"]]
+    assert sorted(names) == sorted(p.label for p in found.sheets[0].placements)
+
+
+def test_parts_that_do_not_fit_are_said_not_to() -> None:
+    """A sheet at hand that is too small: the summary counts what is missing and the notes why."""
+    report = run(count="40", available="1")
+    assert report.summary.startswith("Only ")
+    assert any("not placed" in note for note in report.notes)
+    empty = run(sheet="own", sheet_length="2 in", sheet_width="2 in")
+    assert empty.summary.startswith("None of the 4 parts fits")
+    assert empty.downloads == ()
+
+
+def test_progress_is_told_and_longer_searches_are_never_worse() -> None:
+    """Each try is counted; the same search carried on keeps what it had found."""
+    calculator = calculators.load("cutting-plan")
+    seen: list[tuple[int, int, str]] = []
+
+    def told(done: int, total: int, note: str) -> None:
+        seen.append((done, total, note))
+
+    texts = {"count": "9", "root": "3.1in"}
+    values, _ = calculator.read({**texts, "tries": "4"})
+    short = calculators.answer(calculator, values, progress=told)
+    assert seen
+    assert seen[-1][0] <= seen[-1][1]
+    assert "best yet: 1 sheet" in seen[-1][2]
+    long = run(**{**texts, "tries": "40"})
+    assert long.answer("used_length").value <= short.answer("used_length").value + 1e-9
+
+
+@pytest.mark.parametrize("make", [item.make for item in cutting_plan.FILES])
+def test_files_as_the_page_asks_for_them(make: str) -> None:
+    """SVG, PDF and DXF come with name and type, and independent readers open them."""
+    answer = json.loads(browser.download("cutting-plan", json.dumps({"tries": "2"}), make))
+    assert not answer["errors"]
+    if make == "svg":
+        assert 'width="' in answer["text"]
+        assert answer["text"].startswith("<svg")
+        return
+    content = base64.b64decode(answer["base64"])
+    if make == "dxf":
+        document = ezdxf.read(io.StringIO(content.decode("cp1252")))
+        cuts = [e for e in document.modelspace() if e.dxf.layer == "CUT"]
+        assert len(cuts) == 4
+        assert document.header["$INSUNITS"] == 4
+    else:
+        page = PdfReader(io.BytesIO(content)).pages[0]
+        width = {"pdf-a4": 210.0, "pdf-letter": 215.9}[make]
+        assert float(page.mediabox.width) == pytest.approx(width / 25.4 * 72, abs=0.1)
+
+
+def test_file_with_a_bad_input_gives_its_message() -> None:
+    """A bad input is told by its name instead of a file; an unknown file names those there are."""
+    answer = json.loads(browser.download("cutting-plan", json.dumps({"span": "wide"}), "svg"))
+    assert answer["errors"]["span"].startswith("Error: give ")
+    assert "text" not in answer
+    with pytest.raises(InputError, match="svg"):
+        browser.download("cutting-plan", "{}", "exe")
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("points", "0,0 1,1"),
+        ("points", "0,0 1,0 1,1"),
+        ("points", "0,0 2,2 2,0 0,2 in"),
+        ("points", "a,b c,d e,f in"),
+        ("knots", "3in,1in"),
+        ("knots", "3in,1in,0in"),
+        ("knots", "90in,1in,0.5in"),
+        ("ring_inner", "2 in"),
+        ("margin", "40 mm"),
+    ],
+)
+def test_slips_are_told_beside_their_field(name: str, text: str) -> None:
+    """Too few corners, a missing unit, crossing sides, half a knot: each names its own field."""
+    texts = {"shape": "points" if name == "points" else "fin", "ring_count": "1", name: text}
+    answer = json.loads(browser.answer("cutting-plan", json.dumps(texts)))
+    assert name in answer["errors"]
