@@ -174,6 +174,10 @@ class AirGrid:
         forces = np.asarray(lifted @ (self.response @ wash), dtype=np.complex128)
         return AirForces(self.machs, self.nodes, self.scale, forces)
 
+    def basis_shapes(self, basis: Basis) -> tuple[Real, Real]:
+        """Return ``(b, n)`` a basis at load points and its dz/dx at control points; kept."""
+        return _basis_shapes(self, basis)
+
     def on_modes(self, basis: Basis, shapes: Real) -> AirForces:
         """Return the forces on modes that are sums of the functions of a plate's basis.
 
@@ -200,11 +204,16 @@ class AirGrid:
 
 
 @lru_cache(maxsize=32)
+def _basis_shapes(grid: AirGrid, basis: Basis) -> tuple[Real, Real]:
+    """Return a plate's basis at the load points and its dz/dx at the control points."""
+    return basis.values(grid.load_points), basis.slopes(grid.control_points)[0]
+
+
+@lru_cache(maxsize=32)
 def _on_basis(grid: AirGrid, basis: Basis) -> Real:
     """Return ``(n, n_m, n_k, 2, n)`` forces on a basis, real and imaginary part."""
-    load = basis.values(grid.load_points)
+    load, slope = grid.basis_shapes(basis)
     control = basis.values(grid.control_points)
-    slope = basis.slopes(grid.control_points)[0]
     wash = slope + 1j * grid.nodes[:, None, None] * control
     forces = load.T @ (grid.response @ wash)
     return np.ascontiguousarray(np.moveaxis(np.stack([forces.real, forces.imag]), (3, 0), (0, 3)))
@@ -614,24 +623,23 @@ def matched_speed(machs: Real, speeds: Real, *, sound_speed: float) -> tuple[Rea
         [m/s].
     """
     # the stiffness reserve (a/U)^2 varies gently with M^2 and is zero for "never"; straight
-    # lines between the grid's Mach numbers cannot overshoot where the critical branch changes
-    fine = np.linspace(machs[0], machs[-1], 241)
-    nodes = np.asarray(machs, float) ** 2
+    # lines between the grid's Mach numbers cannot overshoot where the critical branch changes.
+    # On a line r = b + g x the flight x = M^2 meets the boundary where g x^2 + b x = 1
+    x = np.asarray(machs, float) ** 2
     reserve = (sound_speed / np.asarray(speeds, float)) ** 2
-    cell = np.clip(np.searchsorted(nodes, fine**2, side="right") - 1, 0, nodes.size - 2)
-    part = (fine**2 - nodes[cell]) / (nodes[cell + 1] - nodes[cell])
-    curve = reserve[..., cell] * (1.0 - part) + reserve[..., cell + 1] * part
-    beyond = fine**2 * curve - 1.0
-    crossed = beyond >= 0.0
-    any_crossed = crossed.any(axis=-1)
-    first = crossed.argmax(axis=-1)
-    lower = np.maximum(first - 1, 0)
-    take = np.take_along_axis
-    b0 = take(beyond, lower[..., None], axis=-1)[..., 0]
-    b1 = take(beyond, first[..., None], axis=-1)[..., 0]
-    part = np.where(b1 > b0, -b0 / np.where(b1 > b0, b1 - b0, 1.0), 0.0)
-    mach = fine[lower] + np.clip(part, 0, 1) * (fine[first] - fine[lower])
-    return np.where(any_crossed, mach, machs[-1]) * sound_speed, any_crossed
+    slope = np.diff(reserve, axis=-1) / np.diff(x)
+    level = reserve[..., :-1] - slope * x[:-1]
+    square = level**2 + 4.0 * slope
+    below = level + np.sqrt(np.maximum(square, 0.0))
+    meets = (square >= 0.0) & (below > 0.0)
+    met = 2.0 / np.where(meets, below, 1.0)
+    # from below only: a flight that starts beyond the boundary has met it at once
+    inside = meets & (met >= x[:-1] * (1.0 - 1e-12)) & (met <= x[1:])
+    earliest = np.where(inside, met, np.inf).min(axis=-1)
+    earliest = np.where(x[0] * reserve[..., 0] >= 1.0, x[0], earliest)
+    found = np.isfinite(earliest)
+    mach = np.sqrt(np.where(found, earliest, x[-1]))
+    return mach * sound_speed, found
 
 
 @dataclass(frozen=True)

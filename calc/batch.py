@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import csv
+import math
 import os
 import re
 import signal
@@ -420,7 +421,7 @@ def run(
         write(out, table, answers)
         return answers, reused
     bad = 0
-    saved = time.monotonic()
+    saved = -math.inf
     pause = SAVE_EVERY
     with contextlib.closing(pool()) as opened:
         tell(reused, len(asked), bad)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import base64
 import importlib
 import json
+import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 from calc import __version__, calculators, units
@@ -85,6 +87,7 @@ def download(slug: str, inputs_json: str, make: str) -> str:
         "errors": {name: html.error_text(problem) for name, problem in errors.items()},
     }
     if not errors:
+        _complete_packages()
         try:
             content = module.make(make, values)
         except InputError as problem:
@@ -97,6 +100,20 @@ def download(slug: str, inputs_json: str, make: str) -> str:
             else:
                 out["text"] = content
     return json.dumps(out, ensure_ascii=False, allow_nan=False)
+
+
+def _complete_packages() -> None:
+    """Let packages of the trimmed standard library find modules that came later, beside `calc`.
+
+    A package that is split between two places otherwise knows only the one it was loaded from.
+    """
+    importlib.invalidate_caches()
+    place = Path(__file__).resolve().parent.parent
+    for folder in place.iterdir():
+        if folder.name in sys.stdlib_module_names and folder.is_dir():
+            package = importlib.import_module(folder.name)
+            if str(folder) not in package.__path__:
+                package.__path__.append(str(folder))
 
 
 def tone(samples_json: str, sample_rate: float, support: str = "free") -> str:

@@ -34,6 +34,8 @@ flutter a few per cent early: the safe side (tests/convergence states how much).
 NORMAL_MACH = 1.1
 """Lowest Mach number square to the edge at which the local supersonic theory is used."""
 MODES = 6
+LIGHTEST = 1.0
+"""Lowest ratio of a fin's mass per area to air density times chord that is answered."""
 TRUNCATION = 0.01
 """Fall of a frequency with the last plate functions above which more functions are taken."""
 SQUARE = Edge("square")
@@ -94,12 +96,12 @@ class Point:
     @property
     def mach(self) -> float:
         """Speed over the speed of sound."""
-        return self.speed / self.air.sound_speed
+        return float(self.speed / self.air.sound_speed)
 
     @property
     def pressure(self) -> float:
         """Dynamic pressure [Pa]."""
-        return 0.5 * self.air.density * self.speed**2
+        return float(0.5 * self.air.density * self.speed**2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -252,19 +254,9 @@ class Stability:
     forces: aeroelastic.AirForces
 
 
-def modal_forces(shape: Model, found: Structure) -> aeroelastic.AirForces:
-    """Return the air forces on the modes of a batch."""
-    basis, shapes = found.system.basis, found.modes.shapes
-    return shape.air.modal(
-        load=basis.values(shape.air.load_points) @ shapes,
-        control=basis.values(shape.air.control_points) @ shapes,
-        slope=basis.slopes(shape.air.control_points)[0] @ shapes,
-    )
-
-
 def stability(shape: Model, found: Structure, air: Air) -> Stability:
     """Return flutter and divergence of a batch in air of one density and speed of sound."""
-    forces = modal_forces(shape, found)
+    forces = shape.air.on_modes(found.system.basis, found.modes.shapes)
     detail = aeroelastic.flutter(
         forces, frequency=found.modes.frequency, density=np.full(MACHS.size, air.density)
     )
@@ -274,10 +266,10 @@ def stability(shape: Model, found: Structure, air: Air) -> Stability:
     # it is only known to come later
     first = np.minimum(detail.speed, diverging)
     flutter_speed, flutter_found = aeroelastic.matched_speed(
-        MACHS, first, sound_speed=air.sound_speed
+        MACHS, first, sound_speed=float(air.sound_speed)
     )
     divergence_speed, divergence_found = aeroelastic.matched_speed(
-        MACHS, diverging, sound_speed=air.sound_speed
+        MACHS, diverging, sound_speed=float(air.sound_speed)
     )
     near_mach = np.abs(MACHS - (flutter_speed / air.sound_speed)[:, None]).argmin(axis=-1)
     diverges_first = np.take_along_axis(detail.speed > diverging, near_mach[:, None], axis=-1)
@@ -285,7 +277,7 @@ def stability(shape: Model, found: Structure, air: Air) -> Stability:
         flutter_speed=flutter_speed,
         flutter_found=flutter_found & ~diverges_first[:, 0],
         divergence_speed=divergence_speed,
-        divergence_found=divergence_found,
+        divergence_found=divergence_found.astype(bool),
         flutter_by_mach=first,
         divergence_by_mach=diverging,
         detail=detail,
@@ -311,6 +303,8 @@ class Margin:
     note: str = ""
     flight: bool = True
     """False for what can break a fin on the ground but not end a flight."""
+    known: bool = True
+    """False where the model cannot promise the ratio, so that it may warn but never reassure."""
 
 
 FACTORS = ("modulus_along", "modulus_across", "shear_modulus", "density", "strength")
@@ -347,15 +341,14 @@ def air_load(shape: Model, system: plate.System, point: Point) -> tuple[Real, fl
     off the plate's. Above the subsonic limit the load is not less than Ackeret's.
     """
     mach = min(point.mach, aeroelastic.SUBSONIC_LIMIT)
-    weights = aeroelastic.lagrange(np.array([mach**2]), MACHS**2)[0]
+    weights = aeroelastic.lagrange(np.array([mach**2], float), MACHS**2)[0]
     steady = np.tensordot(weights, shape.air.response[:, 0].real, axes=1)
     if point.mach > aeroelastic.SUBSONIC_LIMIT:
         fast = max(point.mach, aeroelastic.SUPERSONIC_START)
         slope = -steady.sum() / shape.planform.area
         steady = steady * max(1.0, 4.0 / math.sqrt(fast**2 - 1.0) / slope)
     follows = point.pressure * steady
-    at_loads = system.basis.values(shape.air.load_points)
-    slopes = system.basis.slopes(shape.air.control_points)[0]
+    at_loads, slopes = shape.air.basis_shapes(system.basis)
     rigid = -follows.sum(axis=1) * point.attack
     softened = replace(system, stiffness=system.stiffness - at_loads.T @ (follows @ slopes))
     coefficients = plate.static(softened, load=at_loads.T @ rigid)
@@ -370,7 +363,7 @@ def _speed_margin(
     found: bool,
     by_mach: Real,
     demand: Point,
-    supersonic_speed: float,
+    supersonic_speed: float | None,
 ) -> Margin:
     """Return the margin of an instability at the demand's speed, whatever its Mach number."""
     if demand.mach <= aeroelastic.SUBSONIC_LIMIT:
@@ -391,56 +384,84 @@ def _speed_margin(
             bound=not found,
             note=note,
         )
-    bracket = TRANSONIC_FACTOR * min(float(by_mach[-1]), supersonic_speed)
-    through = min(demand.speed, aeroelastic.SUPERSONIC_START * demand.air.sound_speed)
-    ratio = bracket / through
-    note = "between Mach 0.9 and 1.2 no linear theory holds: bracketed from both sides, times 0.75"
-    if demand.mach > aeroelastic.SUPERSONIC_START:
-        ratio = min(ratio, supersonic_speed / demand.speed)
-        note = "the lower of the bracketed transonic passage and supersonic theory"
+    through = min(demand.speed, aeroelastic.SUPERSONIC_START * float(demand.air.sound_speed))
+    known = supersonic_speed is not None
+    if supersonic_speed is None:
+        ratio = TRANSONIC_FACTOR * float(by_mach[-1]) / demand.speed
+        note = (
+            "only the subsonic side, times 0.75: behind so swept an edge the supersonic theory "
+            "does not hold, so nothing is promised"
+        )
+    else:
+        ratio = TRANSONIC_FACTOR * min(float(by_mach[-1]), supersonic_speed) / through
+        note = "no linear theory holds between Mach 0.9 and 1.2: both sides' lower, times 0.75"
+        if demand.mach > aeroelastic.SUPERSONIC_START:
+            ratio = min(ratio, supersonic_speed / demand.speed)
+            note = "the lower of the bracketed transonic passage and supersonic theory"
     return Margin(
-        name, label, demand.speed, ratio * demand.speed, "speed", ratio, REQUIRED_SPEED_MARGIN,
+        name,
+        label,
+        demand.speed,
+        ratio * demand.speed,
+        "speed",
+        ratio,
+        REQUIRED_SPEED_MARGIN,
         note=note,
-    )  # fmt: skip
+        known=known,
+    )
 
 
-def supersonic_flutter(shape: Model, found: Structure, point: Point) -> Real:
-    """Return ``(c,)`` flutter speed with local supersonic theory at the demand's Mach number.
+def supersonic_boundary(shape: Model, found: Structure, point: Point) -> Real | None:
+    """Return ``(c,)`` the lower of flutter and divergence speed by local supersonic theory.
 
-    Below Mach 1.2 the theory is used at 1.2, for the bracket.
+    At the demand's Mach number, or at Mach 1.2 for the bracket below it. None where the leading
+    edge is so swept that the theory does not hold.
     """
     mach = max(point.mach, aeroelastic.SUPERSONIC_START)
-    out = np.empty(len(found.layups))
-    nodes, scale = shape.air.nodes, shape.air.scale
-    basis = found.system.basis
-    # simple sweep theory needs the flow square to the edge to stay supersonic; taking less sweep
-    # than there is makes the air stiffer than it is
-    sweep = min(abs(shape.planform.sweep_half), math.acos(NORMAL_MACH / mach))
+    if supersonic.limits(mach, sweep=shape.planform.sweep_leading):
+        return None
+    basis, shapes = found.system.basis, found.modes.shapes
     on_basis = supersonic.generalised_forces(
-        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=nodes, sweep=sweep
+        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=shape.air.nodes
     )
-    for row in range(out.size):
-        shapes = found.modes.shapes[row]
-        forces = shapes.T @ on_basis @ shapes
-        grid = aeroelastic.AirForces(np.array([mach]), nodes, scale, forces[None])
-        result = aeroelastic.flutter(
-            grid, frequency=found.modes.frequency[row], density=np.array([point.air.density])
-        )
-        diverging = np.sqrt(
-            2.0
-            * aeroelastic.divergence_pressure(grid, frequency=found.modes.frequency[row])
-            / point.air.density
-        )
-        out[row] = min(float(result.speed[0]), float(diverging[0]))
-    return out
+    modal = np.swapaxes(shapes, -1, -2)[:, None] @ on_basis @ shapes[:, None]
+    forces = aeroelastic.AirForces(
+        np.array([mach]), shape.air.nodes, shape.air.scale, modal[:, None]
+    )
+    frequency = found.modes.frequency
+    flutters = aeroelastic.flutter(
+        forces, frequency=frequency, density=np.array([point.air.density])
+    ).speed[:, 0]
+    pressure = aeroelastic.divergence_pressure(forces, frequency=frequency)[:, 0]
+    return np.minimum(flutters, np.sqrt(2.0 * pressure / point.air.density))
 
 
 THUMB = 3.0
 """Force of a careful hand on the tip [N]; common practice (a kitchen scale under the tip tells)."""
 
 
+def _doubt(shape: Model, stable: Stability, stack: Layup, point: Point, row: int) -> str:
+    """Return why the flutter speed of a candidate cannot be promised, or ""."""
+    if stack.areal_mass < LIGHTEST * point.air.density * shape.planform.mean_chord:
+        return "the fin weighs less than the air around it: the model has not been tried there"
+    by_mach = stable.detail.speed[row]
+    critical = int(np.argmin(by_mach))
+    if (
+        np.isfinite(by_mach[critical])
+        and stable.detail.wavenumber[row, critical] >= 0.999 * shape.air.nodes[-1]
+    ):
+        return "beats faster than the air model resolves: it may come earlier than this"
+    return ""
+
+
 def _margins(
-    fin: Fin, shape: Model, found: Structure, stable: Stability, point: Point, row: int, fast: float
+    fin: Fin,
+    shape: Model,
+    found: Structure,
+    stable: Stability,
+    point: Point,
+    row: int,
+    fast: float | None,
 ) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
     flutter = _speed_margin(
         "flutter",
@@ -461,6 +482,9 @@ def _margins(
         fast,
     )
     stack, angle = found.layups[row], float(found.angles[row])
+    doubt = _doubt(shape, stable, stack, point, row)
+    if doubt:
+        flutter = replace(flutter, known=False, note=doubt)
     demand = point
     # close to divergence the twist grows without limit; the divergence margin says so, and the
     # stress is judged at the last pressure where it means something
@@ -538,12 +562,12 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
         found = structure(shape, stacks, angles, coating=fin.coating)
     stable = stability(shape, found, point.air)
     fast = (
-        supersonic_flutter(shape, found, point)
+        supersonic_boundary(shape, found, point)
         if point.mach > aeroelastic.SUBSONIC_LIMIT
-        else np.full(len(stacks), np.inf)
+        else None
     )
     rows = [
-        _margins(fin, shape, found, stable, point, row, float(fast[row]))
+        _margins(fin, shape, found, stable, point, row, None if fast is None else float(fast[row]))
         for row in range(len(stacks))
     ]
     return Survey(
@@ -559,6 +583,14 @@ def governing(margins: Sequence[Margin]) -> Margin:
     """Return the margin that is smallest against what is asked of it, flight before handling."""
     failing = [m for m in margins if m.flight and m.ratio < 1.0]
     return min(failing or margins, key=lambda m: m.ratio / m.required)
+
+
+def _unlimited(margin: Margin, stable: Stability, row: int, point: Point) -> float:
+    """Return a margin's ratio as it would be with the air of Mach 0.9 going on beyond it."""
+    if not margin.bound:
+        return margin.ratio
+    by_mach = stable.flutter_by_mach if margin.name == "flutter" else stable.divergence_by_mach
+    return max(margin.ratio, float(by_mach[row, -1]) / point.speed)
 
 
 def check(fin: Fin, point: Point) -> Check:
@@ -577,8 +609,15 @@ def check(fin: Fin, point: Point) -> Check:
     stacks = [fin.layup(factors) for factors in moved]
     found = survey(fin, stacks, [fin.direction] * len(stacks), point)
     base = found.margins[0]
-    centre = np.array([margin.ratio for margin in base])
-    moved_ratio = np.array([[margin.ratio for margin in row] for row in found.margins[1:]])
+    # where a margin is only a limit, scatter is judged on the boundary beyond the limit, so that
+    # a sheet much softer than usual can still fall below it
+    ratios = np.array(
+        [
+            [_unlimited(margin, found.stability, row, point) for margin in margins]
+            for row, margins in enumerate(found.margins)
+        ]
+    )
+    centre, moved_ratio = ratios[0], ratios[1:]
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = np.log(moved_ratio / centre) / math.log(STEP)
     slopes = np.where(np.isfinite(slopes), slopes, 0.0)
@@ -588,6 +627,8 @@ def check(fin: Fin, point: Point) -> Check:
         np.array([scatter[name] for name in names]),
         np.array([MODEL_COV[margin.name] for margin in base]),
     )
+    limit = np.array([margin.ratio if margin.bound else np.inf for margin in base])
+    samples = np.minimum(samples, limit)
     low, high = spread.interval(samples)
     margins = tuple(
         replace(margin, low=float(low[i]), high=float(high[i])) for i, margin in enumerate(base)
@@ -619,13 +660,16 @@ def regime(mach: float) -> str:
 
 
 def verdict_state(margins: Sequence[Margin], shortfall: float) -> str:
-    """Return "holds", "marginal" or "fails".
+    """Return "holds", "marginal", "fails" or "unknown".
 
     Holds: every margin at or above what is asked of it, and at most one chance in ten that any
-    is below 1. Fails: a margin of the flight below 1. Between the two it is marginal.
+    is below 1. Fails: a margin of the flight below 1. Between the two it is marginal. Unknown:
+    nothing fails, but the model ends before it could promise that.
     """
     if any(margin.ratio < 1.0 and margin.flight for margin in margins):
         return "fails"
+    if not all(margin.known for margin in margins):
+        return "unknown"
     if all(margin.ratio >= margin.required for margin in margins) and shortfall <= 0.10:
         return "holds"
     return "marginal"
@@ -648,7 +692,7 @@ def estimate(fin: Fin, bending: Real, air: Air) -> float:
             thickness_ratio=fin.thickness / mean,
             taper=fin.planform.taper,
             shear_modulus=effective_shear_modulus(bending, fin.thickness),
-            pressure=air.pressure,
-            sound_speed=air.sound_speed,
+            pressure=float(air.pressure),
+            sound_speed=float(air.sound_speed),
         )
     )

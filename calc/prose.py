@@ -172,9 +172,7 @@ def _fin_in_numbers(pairs: tuple[tuple[str, str], ...]) -> Mapping[str, float]:
         "bending": 1.0 / float(middle @ plate.static(system, load=middle)),
         "twist": 1.0 / float(couple @ plate.static(system, load=couple)),
         "frequency": float(found.modes.frequency[0, 0]),
-        "boundary": float(
-            min(stable.flutter_by_mach[0, 0], stable.divergence_by_mach[0, 0])
-        ),
+        "boundary": float(min(stable.flutter_by_mach[0, 0], stable.divergence_by_mach[0, 0])),
     }
 
 

@@ -310,6 +310,12 @@ def materials_comparison() -> Table:
     )
 
 
+def _short(material: Material) -> str:
+    """Return a label short enough for a chart: what tells a skinned sheet from its core."""
+    first, _, rest = material.label.partition(", ")
+    return rest if rest and material.family == "faced" else first
+
+
 def index_chart() -> Figure:
     """Return the panel index against density for every material."""
     points = []
@@ -320,7 +326,7 @@ def index_chart() -> Figure:
             {
                 "x": n["density"],
                 "y": n["index_along"],
-                "label": material.label.split(",")[0],
+                "label": _short(material),
                 "family": material.family,
             }
         )

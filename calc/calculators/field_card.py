@@ -391,7 +391,7 @@ def _answers(
             note="every margin of the flight keeps what is asked of it"
             + ("; the model ends there" if open_ended else ""),
         ),
-        Answer("demand_speed", "Usual motor takes it to", result.point.speed, "speed"),
+        Answer("demand_speed", "On the usual motor", result.point.speed, "speed"),
         Answer("set_mass", f"Mass of {fin.count} fins", mass * fin.count, "mass"),
         Answer(
             "first_speed",
@@ -411,11 +411,12 @@ def _answers(
 def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
     margin = result.governs
     state: State = result.state  # type: ignore[assignment]
+    name = f"{values['rocket']}. " if values["rocket"] else ""
     return Verdict(
         state,
         margin.name,
         margin.ratio,
-        f"On a {values['motor']} motor of {values['thrust']:.3g} N. {margin.label} governs, "
+        f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {margin.label} governs, "
         f"asked for: {margin.required:.2f}.",
         margin.low,
         margin.high,

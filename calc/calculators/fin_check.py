@@ -140,6 +140,7 @@ def _summary(result: check.Check) -> str:
         "holds": f"Holds with a margin of {bound}{m.ratio:.2f}",
         "marginal": f"Marginal: smallest margin {bound}{m.ratio:.2f}",
         "fails": f"Does not hold: margin {m.ratio:.2f}",
+        "unknown": f"Cannot say: the model ends here (computed margin {bound}{m.ratio:.2f})",
     }[result.state]
     return f"{head}; {m.label.lower()} governs."
 

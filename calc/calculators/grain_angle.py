@@ -234,6 +234,7 @@ def _notes(
 def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
     """Return the boundary with the air of one Mach number: no end of range hides differences."""
     slow = stable.flutter_by_mach[: len(DIRECTIONS), 1]
+    latest = DIRECTIONS[int(np.argmax(np.where(np.isfinite(slow), slow, 0.0)))]
     # grain has no arrowhead, so the first direction repeats the last
     speeds = [float(slow[-1]), *(float(v) for v in slow)]
     marks = [{"angle": tube, "label": "along the tube"}] if tube <= 0.5 * math.pi else []
@@ -252,7 +253,8 @@ def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
                 }
             ],
             "value": {"label": "Speed", "kind": "speed"},
-            "best": math.radians(DIRECTIONS[int(np.argmax(np.where(np.isfinite(slow), slow, 0)))]),
+            "best": math.radians(latest),
+            "best_label": f"latest: {latest}°",
             "marks": marks,
         },
     )

@@ -113,7 +113,13 @@ def named(text: str | None, name: str) -> frozenset[str]:
     return frozenset(out)
 
 
-def chosen(only: str | None, leave_out: str | None, hardest: int) -> tuple[Material, ...]:
+SKINS_SANDED_OFF = ("tapered", "airfoil")
+"""Edges that are sanded far into the sheet: a skinned sheet would lose its skins there."""
+
+
+def chosen(
+    only: str | None, leave_out: str | None, hardest: int, edge: str = "square"
+) -> tuple[Material, ...]:
     """Return the materials to try."""
     kept = named(only, "only")
     dropped = named(leave_out, "leave_out")
@@ -121,11 +127,15 @@ def chosen(only: str | None, leave_out: str | None, hardest: int) -> tuple[Mater
     for name in materials.names():
         item = materials.load(name)
         hard = max(item.workability[key].grade for key in ("cut", "shape", "finish"))
-        if (not kept or name in kept) and name not in dropped and hard <= hardest:
+        bare = item.kind != "faced-core" or edge not in SKINS_SANDED_OFF
+        if (not kept or name in kept) and name not in dropped and hard <= hardest and bare:
             out.append(item)
     if not out:
         raise InputError(
-            "only", only or "", "a choice that leaves at least one material you accept to work"
+            "only",
+            only or "",
+            "a choice that leaves a material you accept to work (skinned sheets only with square "
+            "or rounded edges)",
         )
     return tuple(out)
 
@@ -186,7 +196,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     """Answer for SI values by input name."""
     fin = template(values)
     flying = c.flying(values)
-    tried = chosen(values["only"], values["leave_out"], int(values["hardest"]))
+    tried = chosen(values["only"], values["leave_out"], int(values["hardest"]), values["edge"])
     found = finder.find(fin, flying.points, tried, system=values["stock"], progress=progress)
     lost_per_mass = None
     if values["flight"] == "motor":
@@ -233,6 +243,14 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         steps=_steps(fin, flying, rows, point),
         cautions=(CAUTION,),
         notes=(
+            *(
+                (
+                    "Skinned sheets and foam board are left out: sanding these edges would take "
+                    "their skins off. Shaping first and skinning after is not modelled.",
+                )
+                if values["edge"] in SKINS_SANDED_OFF
+                else ()
+            ),
             "Prices are invented demo data, for the material in the fins alone; a shop puts its "
             "own in.",
             "Bench work adds the grades for cutting and shaping, 1 very easy to 5 very hard "
@@ -495,7 +513,7 @@ def figure(values: Mapping[str, Any]) -> Figure | None:
     return Figure(
         "fin",
         "The fin, to scale",
-        "Lines show the grain. The nose is to the left; air comes from there.",
+        "Lines show the grain. The section is a sketch: the search finds the thickness.",
         {
             "root": fin.planform.root,
             "tip": fin.planform.tip,

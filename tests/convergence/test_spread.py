@@ -14,9 +14,9 @@ CASES = {
         check.Fin(
             Planform(root=0.15, tip=0.06, span=0.09, sweep=0.07),
             materials.load("birch-plywood"),
-            0.0024,
+            0.0016,
         ),
-        170.0,
+        120.0,
     ),
     "balsa": (
         check.Fin(
@@ -26,49 +26,76 @@ CASES = {
             math.radians(10.0),
             edge=Edge("tapered", 0.2),
         ),
-        90.0,
+        50.0,
     ),
 }
 
 
 @pytest.fixture(scope="module", params=CASES)
 def both(request: pytest.FixtureRequest) -> tuple[check.Check, np.ndarray, np.ndarray]:
-    """Return a check, its margins by response surface and by re-analysis, without model scatter."""
+    """Return a check and its margins for the same 200 draws, by response surface and re-analysed.
+
+    The scatter of the model itself is left out of both.
+    """
     fin, speed = CASES[request.param]
     point = check.Point(speed, atmosphere.at(200.0))
     answer = check.check(fin, point)
     names = list(answer.slopes)
     cov = np.array([fin.material.scatter[name] for name in names])
     centre = np.array([margin.ratio for margin in answer.margins])
-    slopes = np.array([answer.slopes[name] for name in names]).T
-    surface = spread.sampled(centre, slopes, cov, np.zeros(centre.size))
+    slopes = np.array([answer.slopes[name] for name in names])
     normal = np.random.default_rng(20_240_817).standard_normal((SAMPLES, len(names)))
-    factors = np.exp(normal * spread.log_sd(cov))
-    stacks = [fin.layup(dict(zip(names, map(float, row), strict=True))) for row in factors]
+    logs = normal * spread.log_sd(cov)
+    stacks = [fin.layup(dict(zip(names, map(float, row), strict=True))) for row in np.exp(logs)]
     survey = check.survey(fin, stacks, [fin.direction] * SAMPLES, point)
     brute = np.array([[margin.ratio for margin in row] for row in survey.margins])
-    return answer, surface, brute
+    return answer, centre * np.exp(logs @ slopes), brute
 
 
 def test_range(both: tuple[check.Check, np.ndarray, np.ndarray]) -> None:
-    """The 10, 50 and 90 % points of every margin agree within 4 % with 200 re-analyses.
+    """The 10, 50 and 90 % points of flutter and divergence agree within 3 %, of stress within 12 %.
 
-    With 200 samples a 10 % point is itself known to about a sixth of the scatter.
+    Stress is the worse because another way to fail comes first in some of the draws; the surface
+    knows only the one that comes first in the middle. A limit ("at least") has no range.
     """
     answer, surface, brute = both
     for index, margin in enumerate(answer.margins):
-        scatter = np.log(brute[:, index]).std()
+        if margin.bound:
+            continue
+        within = 0.03 if margin.kind == "speed" else 0.12
         for share in (0.1, 0.5, 0.9):
             ours, theirs = (np.quantile(part[:, index], share) for part in (surface, brute))
-            assert ours == pytest.approx(theirs, rel=0.02 + scatter / 6.0), margin.name
+            assert ours == pytest.approx(theirs, rel=within), margin.name
 
 
-def test_width(both: tuple[check.Check, np.ndarray, np.ndarray]) -> None:
-    """The scatter of every margin's logarithm agrees within 20 % and 0.01."""
+def test_single_draws(both: tuple[check.Check, np.ndarray, np.ndarray]) -> None:
+    """Draw by draw the surface is off by 3 % in flutter and by 15 % in stress, root mean square.
+
+    The thumb on the tip is left out: near the limit of what the plate functions resolve at the
+    root its margin changes from one rule to another.
+    """
     answer, surface, brute = both
     for index, margin in enumerate(answer.margins):
-        ours, theirs = (np.log(part[:, index]).std() for part in (surface, brute))
-        assert ours == pytest.approx(theirs, rel=0.20, abs=0.01), margin.name
+        if margin.bound or not margin.flight:
+            continue
+        within = 0.03 if margin.kind == "speed" else 0.15
+        error = np.log(surface[:, index] / brute[:, index])
+        assert math.sqrt((error**2).mean()) < within, margin.name
+
+
+def test_draws_of_the_check_stand_for_random_ones(
+    both: tuple[check.Check, np.ndarray, np.ndarray],
+) -> None:
+    """The check's own draws give the range that its slopes and scatter have in closed form."""
+    answer, _, _ = both
+    fin = answer.fin
+    cov = np.array([fin.material.scatter[name] for name in answer.slopes])
+    slopes = np.array([answer.slopes[name] for name in answer.slopes])
+    for index, margin in enumerate(answer.margins):
+        model = spread.log_sd(check.MODEL_COV[margin.name])
+        width = math.sqrt(((slopes[:, index] * spread.log_sd(cov)) ** 2).sum() + model**2)
+        assert margin.low == pytest.approx(margin.ratio * math.exp(-1.2816 * width), rel=0.03)
+        assert margin.high == pytest.approx(margin.ratio * math.exp(1.2816 * width), rel=0.03)
 
 
 def test_same_answer_twice() -> None:

@@ -70,6 +70,8 @@ def test_filters() -> None:
     assert "foam-board" not in names
     easy = material_finder.chosen(None, None, 3)
     assert all(m.workability[key].grade <= 3 for m in easy for key in ("cut", "shape", "finish"))
+    shaped = material_finder.chosen(None, None, 5, "airfoil")
+    assert not any(m.kind == "faced-core" for m in shaped)
     with pytest.raises(InputError) as caught:
         material_finder.chosen("unobtainium", None, 5)
     assert caught.value.name == "only"

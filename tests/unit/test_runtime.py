@@ -11,9 +11,6 @@ import pytest
 from scripts import runtime
 from scripts.say import Failure
 
-# Run from a terminal only, never in the browser.
-NATIVE_ONLY = {"__main__.py", "batch.py"}
-
 
 def imports(path: Path) -> set[str]:
     """Return the modules that a source file imports, outside `if TYPE_CHECKING`."""
@@ -31,10 +28,12 @@ def test_calc_imports_nothing_that_is_trimmed() -> None:
     """No module of calc that travels to the browser imports what does not travel."""
     dropped, _ = runtime.dropped_modules()
     for path in (runtime.ROOT / "calc").rglob("*.py"):
-        if path.name in NATIVE_ONLY:
+        if runtime.NATIVE_ONLY.fullmatch(path.name):
             continue
         for name in imports(path):
             parts = name.split(".")
+            if name.startswith("calc."):
+                assert not runtime.NATIVE_ONLY.fullmatch(f"{parts[1]}.py"), f"{path}: {name}"
             short = {"/".join(parts[: n + 1]) for n in range(len(parts))}
             if parts[0] == "numpy":
                 folder = "/".join(parts) + "/"

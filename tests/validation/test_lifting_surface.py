@@ -213,17 +213,18 @@ def test_swept_fins_match_the_library(fin: Planform, mach: float, record: Any) -
     ours = surface.influence(lattice, mach=mach, wavenumbers=wavenumbers)
     for matrix, k in zip(ours, wavenumbers, strict=True):
         theirs = library_influence(lattice, mach=mach, k=k)
-        worst = np.unravel_index(np.abs(matrix - theirs).argmax(), theirs.shape)
-        record(
-            case=f"influence of boxes, fin {fin.root:g}/{fin.tip:g}/{fin.span:g}/{fin.sweep:g} m, "
-            f"Mach {mach:g}, {k:g} rad/m: largest of 900 differences",
-            published=abs(theirs[worst]),
-            ours=abs(matrix[worst]),
-            scale=np.abs(theirs).max(),
-            tolerance="1e-9 of the largest: same method, independent code",
-            source=LIBRARY["source"],
-            basis="library",
-        )
+        if k == wavenumbers[-1]:
+            worst = np.unravel_index(np.abs(matrix - theirs).argmax(), theirs.shape)
+            record(
+                case=f"influence of boxes, Mach {mach:g}, {k:g} rad/m, largest of 900 differences, "
+                f"fin {fin.root:g}/{fin.tip:g}/{fin.span:g}/{fin.sweep:g} m",
+                published=abs(theirs[worst]),
+                ours=abs(matrix[worst]),
+                scale=np.abs(theirs).max(),
+                tolerance="1e-9 of the largest: same method, independent code",
+                source=LIBRARY["source"],
+                basis="library",
+            )
         assert np.abs(matrix - theirs).max() < 1e-9 * np.abs(theirs).max()
 
 

@@ -1,0 +1,125 @@
+"""How long a check takes, and a sweep of 200 candidates, on this machine and one core.
+
+Run ``python -m scripts.bench`` from the project; ``--json FILE`` also writes the numbers. Medians
+of repeated runs after one that warms up. The first check of an outline includes the work that
+depends on the outline only; later checks of the same outline find it done.
+"""
+
+from __future__ import annotations
+
+import os
+
+# before numpy is loaded: one core is what a reader's browser gives
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
+import argparse
+import json
+import platform
+import statistics
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from calc import atmosphere, check, materials
+from calc.layup import Layup
+from calc.planform import Edge, Planform
+
+OUTLINE = Planform(root=0.15, tip=0.06, span=0.09, sweep=0.07)
+SPEED, ALTITUDE = 180.0, 300.0
+CANDIDATES = 200
+
+
+def median(action: Callable[[], object], *, repeats: int) -> float:
+    """Return the median time of an action [ms]."""
+    action()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        action()
+        times.append(1e3 * (time.perf_counter() - start))
+    return statistics.median(times)
+
+
+def candidates(outline: Planform) -> tuple[list[Layup], list[float]]:
+    """Return stacks and directions: four materials in five thicknesses and ten grains."""
+    stacks, directions = [], []
+    for name in ("balsa", "basswood", "birch-plywood", "glass-epoxy"):
+        material = materials.load(name)
+        for thickness in (0.0016, 0.0024, 0.0032, 0.0048, 0.0064):
+            stack = check.Fin(outline, material, thickness).layup()
+            for grain in np.radians(np.linspace(-45.0, 45.0, 10)):
+                stacks.append(stack)
+                directions.append(outline.grain_direction(float(grain)))
+    return stacks, directions
+
+
+def measure(*, repeats: int = 9) -> dict[str, float]:
+    """Return medians [ms] and ratios by name."""
+    air = atmosphere.at(ALTITUDE)
+    point = check.Point(SPEED, air)
+    fin = check.Fin(OUTLINE, materials.load("birch-plywood"), 0.0032)
+    shaped = check.Fin(OUTLINE, fin.material, 0.0032, edge=Edge("tapered", 0.15))
+    stacks, directions = candidates(OUTLINE)
+    shape = check.model_for(fin)
+
+    def first(one: check.Fin) -> None:
+        check.air.cache_clear()
+        check.model.cache_clear()
+        check.check(one, point)
+
+    def sweep() -> None:
+        found = check.structure(shape, stacks, directions)
+        check.stability(shape, found, air)
+
+    def outline_only() -> None:
+        check.air.cache_clear()
+        check.model.cache_clear()
+        check.model_for(fin)
+
+    found = check.structure(shape, stacks, directions)
+    out = {
+        "first check": median(lambda: first(fin), repeats=repeats),
+        "first check, bevelled edges": median(lambda: first(shaped), repeats=repeats),
+        "outline's share": median(outline_only, repeats=repeats),
+        "later check": median(lambda: check.check(fin, point), repeats=repeats),
+        "200 candidates": median(sweep, repeats=max(3, repeats // 3)),
+        "200 candidates, plate": median(
+            lambda: check.structure(shape, stacks, directions), repeats=max(3, repeats // 3)
+        ),
+        "200 candidates, air": median(
+            lambda: check.stability(shape, found, air), repeats=max(3, repeats // 3)
+        ),
+    }
+    out["candidates over first check"] = out["200 candidates"] / out["first check"]
+    return out
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the numbers and write them where asked."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawTextHelpFormatter
+    )
+    parser.add_argument("--repeats", type=int, default=9)
+    parser.add_argument("--json", type=Path, help="also write the numbers to this file")
+    chosen = parser.parse_args(arguments)
+    found = measure(repeats=chosen.repeats)
+    for name, value in found.items():
+        print(f"{name:32s}{value:9.1f}{'' if 'over' in name else ' ms'}")
+    if chosen.json:
+        record = {
+            "python": platform.python_version(),
+            "numpy": np.__version__,
+            "machine": platform.machine(),
+            "candidates": CANDIDATES,
+            "unit": "ms",
+            "medians": {name: round(value, 3) for name, value in found.items()},
+        }
+        chosen.json.write_text(json.dumps(record, indent=2) + "\n")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
