@@ -25,7 +25,7 @@ from calc.planform import Edge, Planform
 
 Real = NDArray[np.float64]
 
-MACHS = np.array([0.0, 0.6, aeroelastic.SUBSONIC_LIMIT])
+MACHS: Real = np.array([0.0, 0.6, aeroelastic.SUBSONIC_LIMIT])
 """Mach numbers at which the subsonic air forces are computed; between them the boundary is
 interpolated (error shown in tests/convergence)."""
 CHORDWISE, SPANWISE = 6, 8
@@ -341,7 +341,7 @@ def air_load(shape: Model, system: plate.System, point: Point) -> tuple[Real, fl
     off the plate's. Above the subsonic limit the load is not less than Ackeret's.
     """
     mach = min(point.mach, aeroelastic.SUBSONIC_LIMIT)
-    weights = aeroelastic.lagrange(np.array([mach**2], float), MACHS**2)[0]
+    weights = aeroelastic.lagrange(np.array([mach**2]), np.square(MACHS))[0]
     steady = np.tensordot(weights, shape.air.response[:, 0].real, axes=1)
     if point.mach > aeroelastic.SUBSONIC_LIMIT:
         fast = max(point.mach, aeroelastic.SUPERSONIC_START)

@@ -122,8 +122,7 @@ def table(group: str, *, base: str = "../../") -> Table:
         group,
         (Column("question", "Open"), Column("look", "Look at"), Column("slug", "Calculator")),
         tuple(
-            (item.question, item.look, calculators.load(item.slug).title.lower())
-            for item in chosen
+            (item.question, item.look, calculators.load(item.slug).title.lower()) for item in chosen
         ),
         links=tuple(f"{base}{item.path}" for item in chosen),
     )

@@ -108,6 +108,15 @@ def answer(slug: str, **texts: str) -> Answers:
     return Answers(_run(slug, tuple(sorted(texts.items()))))
 
 
+def drawn(slug: str, **texts: str) -> Any:
+    """Return a calculator's picture of its inputs, to stand in the page."""
+    calculator = calculators.load(slug)
+    values, errors = calculator.read(texts)
+    if errors or calculator.drawing is None:
+        raise ValueError(f"{slug}: no picture for {texts}")
+    return calculator.drawing(values)
+
+
 def value(name: str, quantity: str) -> Number:
     """Return a material's tabulated value with its range and source."""
     from calc import materials
@@ -333,6 +342,7 @@ NAMES: dict[str, Any] = {
     "lamina": lamina,
     "links": links,
     "link_names": link_names,
+    "drawn": drawn,
     "picture": picture,
     "constant": constant,
     "number": number,

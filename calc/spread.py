@@ -26,11 +26,12 @@ def normal_quantile(p: Real) -> Real:
     >>> np.round(normal_quantile(np.array([0.5, 0.9])), 4).tolist()
     [0.0, 1.2816]
     """
-    a = (-39.69683028665376, 220.9460984245205, -275.9285104469687)
+    a: tuple[float, ...] = (-39.69683028665376, 220.9460984245205, -275.9285104469687)
     a += (138.3577518672690, -30.66479806614716, 2.506628277459239)
-    b = (-54.47609879822406, 161.5858368580409, -155.6989798598866, 66.80131188771972)
+    b: tuple[float, ...] = (-54.47609879822406, 161.5858368580409, -155.6989798598866)
+    b += (66.80131188771972,)
     b += (-13.28068155288572, 1.0)
-    c = (-0.007784894002430293, -0.3223964580411365, -2.400758277161838)
+    c: tuple[float, ...] = (-0.007784894002430293, -0.3223964580411365, -2.400758277161838)
     c += (-2.549732539343734, 4.374664141464968, 2.938163982698783)
     d = (0.007784695709041462, 0.3224671290700398, 2.445134137142996, 3.754408661907416, 1.0)
     p = np.asarray(p, float)
@@ -60,7 +61,7 @@ def draws(dimensions: int, count: int = SAMPLES) -> Real:
 
 def log_sd(coefficient_of_variation: Real | float) -> Real:
     """Return the standard deviation of the logarithm of a lognormal quantity."""
-    return np.sqrt(np.log1p(np.asarray(coefficient_of_variation, float) ** 2))
+    return np.asarray(np.sqrt(np.log1p(np.asarray(coefficient_of_variation, float) ** 2)))
 
 
 def sampled(
@@ -82,7 +83,7 @@ def sampled(
     n, p = slopes.shape
     z = draws(p + n, count)
     logs = (z[:, :p] * log_sd(cov)) @ slopes.T + z[:, p:] * log_sd(model_cov)
-    return np.asarray(centre)[None, :] * np.exp(logs)
+    return np.asarray(centre[None, :] * np.exp(logs))
 
 
 def interval(samples: Real) -> tuple[Real, Real]:

@@ -146,9 +146,8 @@ class Computed(Preprocessor):
 
     def _fault(self, message: str, line: str) -> PageError:
         where = "page"
-        relative = (
-            self.md.treeprocessors["relpath"] if "relpath" in self.md.treeprocessors else None
-        )
+        # MkDocs leaves the page's file with its link processor; other hosts leave nothing
+        relative = next((t for t in self.md.treeprocessors if hasattr(t, "file")), None)
         file = getattr(relative, "file", None)
         if file is not None:
             where = str(file.src_uri)
@@ -164,11 +163,11 @@ class Computed(Preprocessor):
 class Handbook(Extension):
     """Registers the computed-text step ahead of fences and HTML blocks."""
 
-    def extendMarkdown(self, md: Markdown) -> None:  # noqa: N802, the library's name
+    def extendMarkdown(self, md: Markdown) -> None:
         """Add the preprocessor, after control characters are cleaned and before fences are read."""
         md.preprocessors.register(Computed(md), "finstock", 28)
 
 
-def makeExtension(**options: Any) -> Handbook:  # noqa: N802, the library's name
+def makeExtension(**options: Any) -> Handbook:
     """Return the extension, as Python-Markdown looks for it."""
     return Handbook(**options)

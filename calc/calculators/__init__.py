@@ -126,9 +126,9 @@ class Input:
         if not text and self.optional:
             return None
         if self.kind in ("choice", "material"):
-            for value in self.allowed:
-                if text.lower() == value.lower():
-                    return value
+            for choice in self.allowed:
+                if text.lower() == choice.lower():
+                    return choice
             raise InputError(self.name, text, self.accepts())
         if self.kind == "text":
             if len(text) > units.LONGEST:

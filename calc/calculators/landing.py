@@ -429,7 +429,7 @@ def answer(**values: Any) -> Report:
         tables=() if lands_on_tail else (_table(blows),),
         steps=_steps(fin, properties, stiff, values, speed, judged, fall),
         cautions=(CAUTION,),
-        notes=_notes(fin),
+        notes=_notes(fin, crush),
         sources=tuple(sorted({"common-practice", *fin.material.sources})),
     )
 
@@ -565,7 +565,7 @@ def _changes(
         moved = values["tail"] + reach
         out.append(
             Change(
-                f"Fins moved forward, so that {show(moved, 'length', 'mm')} of tail stands behind "
+                f"Fins moved forward, so that {show(moved, 'length', unit)} of tail stands behind "
                 "the root",
                 told(after(tail=moved)),
                 inputs={"tail": f"{typed(moved, 'length', 'mm')} mm"},
@@ -583,6 +583,11 @@ def _changes(
     return tuple(out)
 
 
+def _at(hit: Blow, speed: float, other: float) -> float:
+    """Return the margin at another sink speed: energy goes with its square."""
+    return float(hit.governs.ratio * (speed / other) ** 2)
+
+
 def _chart(blows: Mapping[str, Blow], speed: float) -> Figure:
     top = max(speed, *(speed * math.sqrt(b.governs.ratio) for b in blows.values()))
     speeds = np.linspace(0.15 * top, 1.3 * min(top, 4.0 * speed), 40)
@@ -591,7 +596,9 @@ def _chart(blows: Mapping[str, Blow], speed: float) -> Figure:
             "name": label,
             "x": [float(f"{v:.4g}") for v in speeds],
             "y": [
-                float(f"{min(blows[name].governs.ratio * (speed / v) ** 2, 8.0):.4g}")
+                float(f"{ratio:.4g}")
+                if (ratio := _at(blows[name], speed, float(v))) <= 8.0
+                else None
                 for v in speeds
             ],
         }
@@ -721,12 +728,19 @@ def _steps(
     )
 
 
-def _notes(fin: check.Fin) -> tuple[str, ...]:
+def _notes(fin: check.Fin, crush: float) -> tuple[str, ...]:
     notes = [
+        f"The range beside every margin is the factor of {FACTOR:.0f} of the method, not a share "
+        "of sheets.",
         "Not modelled: wind drift, dragging, toppling, bounce, rounded corners, the root joint's "
         "own strength, cracks from earlier landings. A dented corner counts as survived: sand it "
         "square or fill it before the next flight.",
     ]
+    if crush <= landing.TURF[1]:
+        notes.append(
+            f"This sheet's corner crushes at {crush / 1e6:.2g} MPa, less than firm turf bears: "
+            "hard ground and firm turf come out alike, and the corner is dented on both."
+        )
     if any(ply.lamina.kind == "core" for ply in fin.layup().plies):
         notes.append(
             "A core dents long before the fin breaks: the crushed edge costs stiffness in the next "

@@ -550,19 +550,19 @@ def _table(results: list[Verified]) -> Table:
         for band in item.bands:
             rows.append(
                 (
-                    item.demand.label,
                     _name(band),
+                    item.demand.label,
                     band.low / band.demand,
                     band.ratio,
                     band.high / band.demand,
                 )
             )
-        rows.append((item.demand.label, "The fin itself", None, item.demand.fin, None))
+        rows.append(("The fin itself", item.demand.label, None, item.demand.fin, None))
     return Table(
         "Every load on every part",
         (
-            Column("load", "Load"),
             Column("part", "Part"),
+            Column("load", "Load"),
             Column("low", "Margin, weak glue and tube", "number"),
             Column("middle", "Middle", "number"),
             Column("high", "Strong", "number"),

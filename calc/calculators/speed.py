@@ -384,7 +384,7 @@ CALCULATOR = Calculator(
     inputs=(
         *(i for i in c.MOTOR if i.name != "drag"),
         BURN_TIME,
-        *(i for i in c.OUTLINE if i.name == "body"),
+        *(replace(i, group=c.FLIGHT) for i in c.OUTLINE if i.name == "body"),
         *(i for i in c.MOTOR if i.name == "drag"),
         c.PROPELLANT,
         ROD,

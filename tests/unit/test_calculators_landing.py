@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -50,7 +51,7 @@ def test_softer_ground_is_kinder(material: str, speed: float, grain: float):
         material=material, descent="speed", sink=f"{speed} m/s", grain=f"{math.degrees(grain)}"
     )
     ratios = [value(report, f"margin_{name}") for name, _, _ in page.GROUNDS]
-    assert all(a <= b * (1 + 1e-9) for a, b in zip(ratios, ratios[1:], strict=False))
+    assert all(a <= b * (1 + 1e-9) for a, b in pairwise(ratios))
 
 
 def test_margin_falls_with_the_square_of_the_speed():
