@@ -55,7 +55,7 @@ SURE, SURER = 0.65, 0.9
 second where the first has led astray."""
 HALVINGS = 6
 """How often the step of the wavenumber is halved where that is not reached."""
-REFINEMENTS = 7
+REFINEMENTS = 9
 """Most steps by which a flutter boundary is closed in on."""
 SUPERSONIC_START = 1.2
 """Lowest Mach number at which the linear supersonic theory is used."""
@@ -407,7 +407,7 @@ class _Problem:
             slope = (left @ turn @ right)[:, 0, 0]
             excess = value.imag - damping * value.real
             steep = slope.imag - damping * slope.real
-            if step == REFINEMENTS - 1 or np.all(np.abs(excess) < 1e-9 * np.abs(value)):
+            if step == REFINEMENTS - 1 or np.all(np.abs(excess) < 1e-13 * np.abs(value)):
                 break
             moved = k - excess / np.where(steep == 0.0, np.inf, steep)
             moved = np.clip(moved, low, high)

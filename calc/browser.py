@@ -107,7 +107,8 @@ def _complete_packages() -> None:
 
     A package that is split between two places otherwise knows only the one it was loaded from.
     """
-    importlib.invalidate_caches()
+    # importlib.invalidate_caches() would import a part of the library that is not trimmed in.
+    sys.path_importer_cache.clear()
     place = Path(__file__).resolve().parent.parent
     for folder in place.iterdir():
         if folder.name in sys.stdlib_module_names and folder.is_dir():

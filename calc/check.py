@@ -31,8 +31,6 @@ interpolated (error shown in tests/convergence)."""
 CHORDWISE, SPANWISE = 6, 8
 """Boxes of the lifting surface. Coarse lattices of this kind predict a little too much lift, so
 flutter a few per cent early: the safe side (tests/convergence states how much)."""
-NORMAL_MACH = 1.1
-"""Lowest Mach number square to the edge at which the local supersonic theory is used."""
 MODES = 6
 LIGHTEST = 1.0
 """Lowest ratio of a fin's mass per area to air density times chord that is answered."""
@@ -363,7 +361,7 @@ def _speed_margin(
     found: bool,
     by_mach: Real,
     demand: Point,
-    supersonic_speed: float | None,
+    supersonic_speed: Real | None,
 ) -> Margin:
     """Return the margin of an instability at the demand's speed, whatever its Mach number."""
     if demand.mach <= aeroelastic.SUBSONIC_LIMIT:
@@ -393,10 +391,11 @@ def _speed_margin(
             "does not hold, so nothing is promised"
         )
     else:
-        ratio = TRANSONIC_FACTOR * min(float(by_mach[-1]), supersonic_speed) / through
+        passage = min(float(by_mach[-1]), float(supersonic_speed[0]))
+        ratio = TRANSONIC_FACTOR * passage / through
         note = "no linear theory holds between Mach 0.9 and 1.2: both sides' lower, times 0.75"
         if demand.mach > aeroelastic.SUPERSONIC_START:
-            ratio = min(ratio, supersonic_speed / demand.speed)
+            ratio = min(ratio, float(supersonic_speed[1]) / demand.speed)
             note = "the lower of the bracketed transonic passage and supersonic theory"
     return Margin(
         name,
@@ -412,27 +411,32 @@ def _speed_margin(
 
 
 def supersonic_boundary(shape: Model, found: Structure, point: Point) -> Real | None:
-    """Return ``(c,)`` the lower of flutter and divergence speed by local supersonic theory.
+    """Return ``(c, 2)`` the lower of flutter and divergence speed by local supersonic theory.
 
-    At the demand's Mach number, or at Mach 1.2 for the bracket below it. None where the leading
-    edge is so swept that the theory does not hold.
+    First at Mach 1.2, which every faster flight passes, then at the demand's own Mach number.
+    None where the leading edge is so swept that the theory does not hold at either.
     """
-    mach = max(point.mach, aeroelastic.SUPERSONIC_START)
-    if supersonic.limits(mach, sweep=shape.planform.sweep_leading):
+    machs = (aeroelastic.SUPERSONIC_START, max(point.mach, aeroelastic.SUPERSONIC_START))
+    if any(supersonic.limits(mach, sweep=shape.planform.sweep_leading) for mach in machs):
         return None
     basis, shapes = found.system.basis, found.modes.shapes
-    on_basis = supersonic.generalised_forces(
-        shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=shape.air.nodes
+    on_basis = np.stack(
+        [
+            supersonic.generalised_forces(
+                shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=shape.air.nodes
+            )
+            for mach in machs
+        ]
     )
-    modal = np.swapaxes(shapes, -1, -2)[:, None] @ on_basis @ shapes[:, None]
+    turned = np.swapaxes(shapes, -1, -2)[:, None, None]
     forces = aeroelastic.AirForces(
-        np.array([mach]), shape.air.nodes, shape.air.scale, modal[:, None]
+        np.array(machs), shape.air.nodes, shape.air.scale, turned @ on_basis @ shapes[:, None, None]
     )
     frequency = found.modes.frequency
     flutters = aeroelastic.flutter(
-        forces, frequency=frequency, density=np.array([point.air.density])
-    ).speed[:, 0]
-    pressure = aeroelastic.divergence_pressure(forces, frequency=frequency)[:, 0]
+        forces, frequency=frequency, density=np.full(2, float(point.air.density))
+    ).speed
+    pressure = aeroelastic.divergence_pressure(forces, frequency=frequency)
     return np.minimum(flutters, np.sqrt(2.0 * pressure / point.air.density))
 
 
@@ -461,7 +465,7 @@ def _margins(
     stable: Stability,
     point: Point,
     row: int,
-    fast: float | None,
+    fast: Real | None,
 ) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
     flutter = _speed_margin(
         "flutter",
@@ -505,6 +509,7 @@ def _margins(
             coefficients=shape_under_load,
             moment=root_moment,
             shear=root_shear,
+            edge=fin.edge,
         )
 
     root = at_root(coefficients, moment, shear)
@@ -567,7 +572,7 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
         else None
     )
     rows = [
-        _margins(fin, shape, found, stable, point, row, None if fast is None else float(fast[row]))
+        _margins(fin, shape, found, stable, point, row, None if fast is None else fast[row])
         for row in range(len(stacks))
     ]
     return Survey(

@@ -6,6 +6,7 @@ number the calculator gives. Everything a page can name is in `NAMES`.
 
 from __future__ import annotations
 
+import importlib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -225,8 +226,6 @@ def _kind_of(unit: str) -> str:
 
 def constant(where: str, kind: str = "number") -> Number:
     """Return a constant of the code by module and name, such as ``check.TRANSONIC_FACTOR``."""
-    import importlib
-
     module, name = where.rsplit(".", 1)
     return Number(float(getattr(importlib.import_module(f"calc.{module}"), name)), kind)
 
@@ -280,13 +279,12 @@ def shown(found: Any, style: str = "") -> str:
     return units.show(found.value, found.kind, unit, digits=digits)
 
 
-def _later(name: str) -> Any:
+def _later(name: str, module: str = "prose_tables") -> Any:
     """Return a function of `calc.prose_tables` that is imported when a page first calls it."""
 
     def call(*args: Any, **kwargs: Any) -> Any:
-        from calc import prose_tables
-
-        return getattr(prose_tables, name)(*args, **kwargs)
+        found = importlib.import_module(f"calc.{module}")
+        return getattr(found, name)(*args, **kwargs)
 
     return call
 
@@ -313,6 +311,22 @@ TABLES = (
     "stack_picture",
 )
 """Functions of `calc.prose_tables` that pages may call."""
+VALIDATION = (
+    "validation_chart",
+    "validation_count",
+    "validation_off",
+    "validation_summary",
+    "validation_table",
+)
+"""Functions of `calc.prose_validation` that pages may call."""
+NOMENCLATURE = (
+    "nomenclature_answers",
+    "nomenclature_arguments",
+    "nomenclature_inputs",
+    "nomenclature_names",
+)
+"""Functions of `calc.prose_nomenclature` that pages may call."""
+
 
 def links(group: str, base: str = "../../") -> Any:
     """Return a table of ready links into calculators (`calc.links`)."""
@@ -337,6 +351,8 @@ def picture(drawing: str, title: str = "", caption: str = "", **data: Any) -> An
 
 NAMES: dict[str, Any] = {
     **{name: _later(name) for name in TABLES},
+    **{name: _later(name, "prose_validation") for name in VALIDATION},
+    **{name: _later(name, "prose_nomenclature") for name in NOMENCLATURE},
     "answer": answer,
     "value": value,
     "lamina": lamina,

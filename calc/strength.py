@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from calc import layup as layups
 from calc import plate
-from calc.planform import Planform
+from calc.planform import Edge, Planform, thickness_fraction
 
 Real = NDArray[np.float64]
 
+SQUARE = Edge("square")
 ROOT_STATIONS = 25
 WINDOW = 0.15
 """Share of the root chord over which the peak is averaged.
@@ -72,7 +73,14 @@ def _root_curvatures(basis: plate.Basis, root: float) -> Real:
 
 
 def root_moments(
-    *, system: plate.System, planform: Planform, bending: Real, coefficients: Real, moment: float
+    *,
+    system: plate.System,
+    planform: Planform,
+    bending: Real,
+    coefficients: Real,
+    moment: float,
+    edge: Edge = SQUARE,
+    thickness: float = 0.0,
 ) -> Real:
     """Return ``(n, 3)`` bending moments per width along the root [N].
 
@@ -93,20 +101,26 @@ def root_moments(
         curvature = np.tensordot(_root_curvatures(system.basis, planform.root), coefficients, 1).T
     else:
         curvature = plate.bending_curvatures(system, coefficients, _root_points(planform.root))
-    moments = curvature @ bending
+    chord = (np.arange(ROOT_STATIONS) + 0.5) / ROOT_STATIONS
+    local = thickness_fraction(edge, chord, local_thickness_ratio=thickness / planform.root)
+    # stiffness falls with the cube of a sanded edge's thickness; its stress, for the same
+    # curvature, in proportion
+    carried = curvature @ bending * local[:, None] ** 3
+    moments = curvature @ bending * local[:, None]
     width = max(1, round(WINDOW * ROOT_STATIONS))
     kernel = np.ones(width) / width
     weight = np.convolve(np.ones(ROOT_STATIONS), kernel, mode="same")
     smooth = np.stack(
         [np.convolve(column, kernel, mode="same") / weight for column in moments.T], axis=1
     )
-    total = smooth[:, 1].mean() * planform.root
+    total = carried[:, 1].mean() * planform.root
     if not 0.5 < total / moment < 2.0:
         # a load far from the root leaves too little curvature there for the plate functions to
         # resolve (a push on the point of a triangle): take the mean moment with a peak; the clamp
         # leaves curvature across the root line only, so the other moments follow from D
         across = bending[:, 1] / bending[1, 1]
-        return np.asarray(np.ones_like(smooth) * (PEAK * moment / planform.root * across))
+        peak = PEAK * moment / (planform.root * np.mean(local**2))
+        return np.asarray(np.ones_like(smooth) * (peak * across))
     return np.asarray(smooth * (moment / total))
 
 
@@ -120,6 +134,7 @@ def root_load(
     coefficients: Real,
     moment: float,
     shear: float,
+    edge: Edge = SQUARE,
 ) -> RootLoad:
     """Return what the root carries and how far it is from failing.
 
@@ -135,6 +150,8 @@ def root_load(
         ``(n,)`` the fin's shape under the load.
     moment, shear
         Moment of the load about the root line [N m] and force across it [N].
+    edge
+        Shape of the edges; where they are sanded the root is locally thinner.
     """
     moments = root_moments(
         system=system,
@@ -142,6 +159,8 @@ def root_load(
         bending=bending,
         coefficients=coefficients,
         moment=moment,
+        edge=edge,
+        thickness=layup.thickness,
     )
     # the wind may come from either side, so either face may be the stretched one
     both = np.concatenate([moments, -moments])

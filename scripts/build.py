@@ -13,7 +13,7 @@ from scripts.runtime import ROOT
 from scripts.say import Failure, step
 
 SOURCES = ("docs", "calc", "overrides", "scripts", "tests/validation/data")
-FILES = ("mkdocs.yml", "requirements.lock", "package-lock.json", "CHANGELOG.md")
+FILES = ("mkdocs.yml", "requirements.lock", "package-lock.json", "README.md")
 
 
 def site(folder: Path, address: str) -> Path:

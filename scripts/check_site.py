@@ -35,6 +35,7 @@ REFERENCES = {
 }
 """Attributes that lead somewhere, by element."""
 HEADING = re.compile(r"h([1-6])$")
+HANDLER = re.compile(r"on[a-z]")
 CSS_ADDRESS = re.compile(r"""(?:url\(\s*['"]?|@import\s+['"])([^'")\s]+)""")
 SCRIPT_ADDRESS = re.compile(r"""['"`](?:https?:)?//[a-z0-9.-]+[^'"`\s]*""", re.IGNORECASE)
 NAMESPACE = "http://www.w3.org/"
@@ -80,7 +81,7 @@ class Reader(HTMLParser):
                 parts = given[name].split(",") if name == "srcset" else [given[name]]
                 page.links += [(tag, part.split()[0]) for part in parts if part.strip()]
         page.problems += [
-            f"inline event handler {name} on <{tag}>" for name in given if re.match(r"on[a-z]", name)
+            f"inline event handler {name} on <{tag}>" for name in given if HANDLER.match(name)
         ]
         if given.get("href", "").lower().startswith("javascript:"):
             page.problems.append("a javascript: address")

@@ -16,7 +16,7 @@ from pathlib import Path
 
 # What the calculators may use is listed by name; a tap on a sheet is heard with the microphone.
 PERMISSIONS = (
-    "microphone=(self), camera=(), geolocation=(), payment=(), usb=(), serial=(), bluetooth=(), "
+    "microphone=(self), camera=(), geolocation=(), payment=(), usb=(), serial=(), "
     "midi=(), display-capture=(), accelerometer=(), gyroscope=(), magnetometer=()"
 )
 

@@ -78,20 +78,20 @@ def prefix_of(address: str) -> str:
     return f"/{parts.path.strip('/')}/".replace("//", "/")
 
 
-def squeeze(content: bytes) -> bytes:
-    """Return the content compressed by brotli as far as it goes, from the cache where it is."""
+def squeeze(content: bytes, quality: int) -> bytes:
+    """Return the content compressed by brotli (quality 11 is its best), from the cache if there."""
     import brotli
 
-    kept = cache_folder() / "br" / f"{sha256(content)}.br"
+    kept = cache_folder() / "br" / f"{sha256(content)}.{quality}"
     if not kept.exists():
         kept.parent.mkdir(exist_ok=True)
-        scratch = kept.with_suffix(f".{os.getpid()}")
-        scratch.write_bytes(brotli.compress(content, quality=11))
+        scratch = kept.with_name(f"{kept.name}.{os.getpid()}")
+        scratch.write_bytes(brotli.compress(content, quality=quality))
         scratch.replace(kept)
     return kept.read_bytes()
 
 
-def pack(site: Path) -> dict[str, int]:
+def pack(site: Path, *, quality: int = 11) -> dict[str, int]:
     """Write a gzip and a brotli twin beside every file that gains; return bytes by kind."""
     names = [
         path
@@ -104,7 +104,7 @@ def pack(site: Path) -> dict[str, int]:
         content = path.read_bytes()
         twins = {
             "gz": gzip.compress(content, 9, mtime=0),
-            "br": squeeze(content),
+            "br": squeeze(content, quality),
         }
         for end, twin in twins.items():
             target = path.with_name(f"{path.name}.{end}")
@@ -169,10 +169,13 @@ def nginx_text(
     return re.sub(r"@([A-Z]+)@", lambda found: values[found[1]], template)
 
 
-def prepare(built: Path, folder: Path, address: str, *, root: str) -> dict[str, int]:
+def prepare(
+    built: Path, folder: Path, address: str, *, root: str, quality: int = 11
+) -> dict[str, int]:
     """Fill a folder from a built site: ``site/``, ``headers.txt``, ``nginx.conf``.
 
-    `root` is where ``site/`` will lie on the server. Returns the bytes of what was compressed.
+    `root` is where ``site/`` will lie on the server; `quality` is brotli's, 11 the slowest and
+    smallest. Returns the bytes of what was compressed.
     """
     if folder.exists() and any(folder.iterdir()) and not (folder / "headers.txt").exists():
         raise Failure(f"{folder} holds something else: give an empty folder with --to.")
@@ -185,7 +188,7 @@ def prepare(built: Path, folder: Path, address: str, *, root: str) -> dict[str, 
     site = folder / "site"
     shutil.rmtree(site, ignore_errors=True)
     shutil.copytree(built, site)
-    sizes = pack(site)
+    sizes = pack(site, quality=quality)
     csp = policy.header_of(site)
     (folder / "headers.txt").write_text(headers_text(site, address, csp), encoding="utf-8")
     (folder / "nginx.conf").write_text(nginx_text(root, address, csp), encoding="utf-8")

@@ -36,7 +36,12 @@ def main() -> int:
         environment.ensure()
         check("Style (ruff)", ["ruff", "check", "."])
         check("Types (mypy)", ["mypy"])
+        check(
+            "Spelling (codespell)",
+            ["codespell_lib", "README.md", "DEVELOPERS.md", "docs", "calc", "scripts", "tests"],
+        )
         check("Fast tests", ["pytest", "--ignore=tests/browser", "-n", str(os.cpu_count() or 1)])
+        check("Validation page", ["scripts.validation"])
         if not options.fast:
             browser = environment.chromium()
             site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")

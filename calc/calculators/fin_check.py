@@ -153,6 +153,9 @@ def _sentence(result: check.Check) -> str:
         if chance < 0.01
         else f"about {max(1, round(chance * 100))} sheets in 100"
     )
+    if result.state == "unknown":
+        doubts = "; ".join(dict.fromkeys(x.note for x in result.margins if not x.known))
+        return f"Nothing fails as far as the model goes, but it does not go far enough: {doubts}."
     first = {
         "flutter": "Flutter comes first",
         "divergence": "Divergence (the fin bending away for good) comes first",

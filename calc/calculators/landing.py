@@ -48,7 +48,7 @@ JUDGED = {"hard": "hard", "turf": "firm"}
 """Which of them decides for each choice of the reader."""
 DIRECTIONS = 37
 """Directions of the sheet tried for the weakest corner."""
-TILTS = 9
+TILTS = 5
 """Tilts of the rocket tried between hanging straight and the full swing."""
 
 INPUTS = (

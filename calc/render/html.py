@@ -246,7 +246,7 @@ def _modes(modes: tuple[Mode, ...], slug: str, system: str) -> str:
         for m in modes
     )
     return (
-        '<section class="fs-margins"><h3>Every way to fail, with its margin</h3>'
+        '<section class="fs-margins"><h2>Every way to fail, with its margin</h2>'
         f'<figure class="fs-figure">{bars}<figcaption>Capacity divided by demand. '
         "At 1 the part only just holds. Thin lines: 10 to 90 % range.</figcaption></figure>"
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
@@ -271,7 +271,7 @@ def _changes(changes: tuple[Change, ...], system: str) -> str:
             f'<li><span class="fs-change">{label}</span> <span>{_e(item.effect)}</span></li>'
         )
     return (
-        '<section class="fs-changes-box"><h3>What would change it</h3>'
+        '<section class="fs-changes-box"><h2>What would change it</h2>'
         f'<ul class="fs-changes">{"".join(cards)}</ul></section>'
     )
 
@@ -323,7 +323,7 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
     note = f'<p class="fs-table-note">{_e(table.note)}</p>' if table.note else ""
     sortable = " fs-sortable" if table.sortable else ""
     return (
-        f'<section class="fs-table-box"><h3>{_e(table.title)}</h3>'
+        f'<section class="fs-table-box"><p class="fs-table-title">{_e(table.title)}</p>'
         f'<div class="fs-table-wrap" tabindex="0" role="region" aria-label="{_e(table.title)}">'
         f'<table class="fs-table{sortable}"><thead><tr>{head}</tr></thead>'
         f"<tbody>{''.join(body)}</tbody></table></div>{note}</section>"
@@ -340,7 +340,7 @@ def _downloads(report: Report) -> str:
         for item in report.downloads
     )
     return (
-        '<section class="fs-downloads"><h3>Full-size files</h3>'
+        '<section class="fs-downloads"><h2>Full-size files</h2>'
         f'<p class="fs-actions">{buttons}</p></section>'
     )
 
@@ -492,7 +492,8 @@ def block(
         for name, label in actions
     )
     return (
-        f'<div class="fs-calc" data-search-exclude data-slug="{slug}" data-version="{calculator.version}"{slow}>{title}'
+        f'<div class="fs-calc" data-search-exclude data-slug="{slug}" '
+        f'data-version="{calculator.version}"{slow}>{title}'
         f'<p class="fs-question">{_e(calculator.question)}</p>'
         '<div class="fs-side">'
         f'<div class="fs-drawing" data-fragment="drawing">{parts["drawing"]}</div>'

@@ -57,7 +57,8 @@ def moved(site: Path, copy: Path, address: str) -> Path:
         text = path.read_text(encoding="utf-8").replace(ROOT_ADDRESS, address)
         if path.name == "404.html":
             # The one page that does not know where it is shown: its links start at the host.
-            text = re.sub(r'(href|src)="/(?!/)', rf'\1="{publish.prefix_of(address)}', text)
+            prefix = publish.prefix_of(address)
+            text = re.sub(r'((?:href|src)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text)
         path.write_text(text, encoding="utf-8")
     parts = runtime.staged()
     assert not isinstance(parts, str), parts
@@ -74,7 +75,8 @@ def folder(
     base = tmp_path_factory.mktemp("published")
     built = moved(site, base / "built", address) if request.param else site
     target = base / "dist"
-    publish.prepare(built, target, address, root="/var/www/finstock")
+    # Fast rather than small: what is checked here does not depend on it.
+    publish.prepare(built, target, address, root="/var/www/finstock", quality=7)
     return target, address
 
 
@@ -241,7 +243,7 @@ def test_pages_answer_and_nothing_is_blocked(
     assert page.locator(".fs-calc [data-fragment=result]").inner_text() != before
     assert "root=4.4in" in page.url
     untroubled(page, host)
-    page.locator("label[for=__search]").first.click()
+    page.locator("input[name=query]").click()
     page.locator("input[name=query]").fill("balsa")
     until(page, "document.querySelectorAll('.md-search-result__item').length > 0")
     untroubled(page, host)

@@ -1,4 +1,4 @@
-"""The house's own rules: imports point one way, public things say what they are, data say whence."""
+"""The house's own rules: imports point one way, public things have words, data have sources."""
 
 import ast
 import tomllib

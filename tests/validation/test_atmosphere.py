@@ -23,8 +23,13 @@ def test_air_matches_the_table(case: dict[str, Any], record: Any) -> None:
             case=f"{name.replace('_', ' ')} at {case['altitude']:g} m {kind}",
             published=value,
             ours=getattr(air, name),
-            unit={"temperature": "K", "pressure": "Pa", "density": "kg/m3", "sound_speed": "m/s",
-                  "viscosity": "Pa s"}[name],
+            unit={
+                "temperature": "K",
+                "pressure": "Pa",
+                "density": "kg/m3",
+                "sound_speed": "m/s",
+                "viscosity": "Pa s",
+            }[name],
             tolerance=f"{tolerance:g}: half a unit of the last printed digit",
             source=TABLE["source"],
         )

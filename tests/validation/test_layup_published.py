@@ -115,8 +115,14 @@ def test_midplane_strain_and_curvature_match_kaw(record):
     answer = np.linalg.solve(whole, np.concatenate((load["forces"], [0, 0, 0])))
     record(
         case="unsymmetric stack under a pull",
-        parts=("strain x", "strain y", "shear strain", "curvature x, 1/m", "curvature y, 1/m",
-               "twist, 1/m"),
+        parts=(
+            "strain x",
+            "strain y",
+            "shear strain",
+            "curvature x, 1/m",
+            "curvature y, 1/m",
+            "twist, 1/m",
+        ),
         published=(*load["strain"], *load["curvature"]),
         ours=answer,
         tolerance="0.05 %: the printed digits",
@@ -467,11 +473,21 @@ def test_foam_board_example(record):
     )
     record(
         case="foam board strip",
-        parts=("bending stiffness, N m2", "shear stiffness, N", "sag by bending, m",
-               "sag by shear, m", "wrinkling stress, Pa"),
+        parts=(
+            "bending stiffness, N m2",
+            "shear stiffness, N",
+            "sag by bending, m",
+            "sag by shear, m",
+            "wrinkling stress, Pa",
+        ),
         published=[case[k] for k in ("bending", "shear", "bent", "sheared", "wrinkling")],
-        ours=(bend, thin.shear * width, load * long**3 / (3 * bend),
-              load * long / (thin.shear * width), wrinkle),
+        ours=(
+            bend,
+            thin.shear * width,
+            load * long**3 / (3 * bend),
+            load * long / (thin.shear * width),
+            wrinkle,
+        ),
         tolerance="the digits kept of the hand calculation",
         source="H. G. Allen, Analysis and Design of Structural Sandwich Panels, 1969; from memory",
         basis="exact",

@@ -65,8 +65,13 @@ def test_worked_fin_set(record):
     three, four = fin_normal_force(count=3, **shape), fin_normal_force(count=4, **shape)
     record(
         case="normal force of the worked fin set",
-        parts=("three fins alone", "three fins on the body", "four fins alone",
-               "four fins on the body", "centre behind the root's leading edge, m"),
+        parts=(
+            "three fins alone",
+            "three fins on the body",
+            "four fins alone",
+            "four fins on the body",
+            "centre behind the root's leading edge, m",
+        ),
         published=(7.3604, 9.5252, 9.8138, 12.7002, 0.0360714),
         ours=(three.alone, three.slope, four.alone, four.slope, three.centre),
         tolerance="the digits kept of the hand arithmetic",

@@ -31,7 +31,7 @@ function tested(calculator) {
   const result = calculator.querySelector('[data-fragment="result"]');
   if (!result || result.classList.contains("fs-stale")) return null;
   const table = [...result.querySelectorAll("section.fs-table-box")].find(
-    (box) => box.querySelector("h3")?.textContent === TITLE,
+    (box) => box.querySelector(".fs-table-title")?.textContent === TITLE,
   );
   if (!table) return null;
   const pairs = [...table.querySelectorAll("tbody tr")].map((row) => {
