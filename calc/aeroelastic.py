@@ -57,6 +57,9 @@ HALVINGS = 6
 """How often the step of the wavenumber is halved where that is not reached."""
 REFINEMENTS = 9
 """Most steps by which a flutter boundary is closed in on."""
+GENTLE = 0.7
+"""Least share of the next Mach number's reserve (a/U)^2 taken at a lower one. Compressibility alone
+makes it 0.75 to 0.95 on the grid used here; less means that another branch took over."""
 SUPERSONIC_START = 1.2
 """Lowest Mach number at which the linear supersonic theory is used."""
 
@@ -627,6 +630,10 @@ def matched_speed(machs: Real, speeds: Real, *, sound_speed: float) -> tuple[Rea
     # On a line r = b + g x the flight x = M^2 meets the boundary where g x^2 + b x = 1
     x = np.asarray(machs, float) ** 2
     reserve = (sound_speed / np.asarray(speeds, float)) ** 2
+    for lower in range(x.size - 2, -1, -1):
+        # a faint branch can stop short of instability at one Mach number and not at the next;
+        # between them it may already be there
+        reserve[..., lower] = np.maximum(reserve[..., lower], GENTLE * reserve[..., lower + 1])
     slope = np.diff(reserve, axis=-1) / np.diff(x)
     level = reserve[..., :-1] - slope * x[:-1]
     square = level**2 + 4.0 * slope

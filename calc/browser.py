@@ -87,7 +87,8 @@ def download(slug: str, inputs_json: str, make: str) -> str:
         "errors": {name: html.error_text(problem) for name, problem in errors.items()},
     }
     if not errors:
-        _complete_packages()
+        if sys.platform == "emscripten":
+            _complete_packages()
         try:
             content = module.make(make, values)
         except InputError as problem:

@@ -420,10 +420,17 @@ def supersonic_boundary(shape: Model, found: Structure, point: Point) -> Real | 
     if any(supersonic.limits(mach, sweep=shape.planform.sweep_leading) for mach in machs):
         return None
     basis, shapes = found.system.basis, found.modes.shapes
+    # of a strongly tapered fin the middle line is swept more than the leading edge judged above
+    sweep = min(abs(shape.planform.sweep_half), abs(shape.planform.sweep_leading))
     on_basis = np.stack(
         [
             supersonic.generalised_forces(
-                shape.planform, basis.values, basis.slopes, mach=mach, wavenumbers=shape.air.nodes
+                shape.planform,
+                basis.values,
+                basis.slopes,
+                mach=mach,
+                wavenumbers=shape.air.nodes,
+                sweep=sweep,
             )
             for mach in machs
         ]

@@ -163,8 +163,13 @@ def material_values(name: str) -> Table:
     """Return every value of a material with its band, scatter and source."""
     material = materials.load(name)
     rows = [
-        (in_words(key), amount(item.value, item.unit), _span(item), _cite(item))
-        for key, item in material.values.items()
+        (prefix + in_words(key), amount(item.value, item.unit), _span(item), _cite(item))
+        for prefix, values in (
+            ("", material.values),
+            ("core: ", material.core.values if material.core else {}),
+            ("skin: ", material.skin.values if material.skin else {}),
+        )
+        for key, item in values.items()
     ]
     rows += [
         (f"scatter of {in_words(key)}", f"{item.value:.0%}", "–", _cite(item))

@@ -128,8 +128,6 @@ def suits(material: str) -> Table:
         rows.append(
             (
                 place.rocket.label,
-                place.rocket.motors,
-                place.rocket.speed,
                 f"holds at {found.stock.trade_label}"
                 if found.holds and found.stock is not None
                 else "does not hold",
@@ -139,6 +137,8 @@ def suits(material: str) -> Table:
                 else found.reason,
                 found.mass * 1e3 if found.holds else None,
                 f"{place.rank} of {place.of}" if place.rank is not None else None,
+                place.rocket.motors,
+                place.rocket.speed,
             )
         )
         size = found.stock or found.material.stock[-1]
@@ -147,19 +147,19 @@ def suits(material: str) -> Table:
             f"&thickness={size.thickness * 1e3:.4g}+mm"
         )
     return Table(
-        "Which fins it suits",
+        "On eight invented rockets",
         (
-            Column("rocket", "Rocket (invented)"),
-            Column("motors", "Motors"),
-            Column("speed", "Top speed, m/s", "number"),
+            Column("rocket", "Rocket"),
             Column("state", "Thinnest stock"),
             Column("margin", "Margin", "number"),
             Column("limit", "What limits it"),
             Column("mass", "Set of fins, g", "number"),
             Column("rank", "By mass"),
+            Column("motors", "Motors"),
+            Column("speed", "Top speed, m/s", "number"),
         ),
         tuple(rows),
-        note="Computed over eight invented rockets with grain along the leading edge, square "
+        note="Computed with grain along the leading edge, square "
         "edges and inch stock where there is any. Where nothing holds, the margin is that of "
         "the thickest stock. Open a row to see the fin checked.",
         links=tuple(links),

@@ -19,6 +19,7 @@ from mkdocs.plugins import event_priority
 # MkDocs loads this file by its path, from wherever it was started.
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+from calc import prose_tables
 from scripts import runtime
 
 log = logging.getLogger("mkdocs.hooks.runtime")
@@ -45,6 +46,10 @@ def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
     """Complete a built site: runtime files, their manifest and the service worker."""
     for page in site.rglob("*.html"):
         _move_scripts_out(site, page)
+    data = site / "reference" / "materials-data"
+    if data.is_dir():
+        for name, text in prose_tables.data_files().items():
+            (data / name).write_text(text, encoding="utf-8")
     folder = site / "rt"
     folder.mkdir(exist_ok=True)
     rows: list[dict[str, Any]] = []

@@ -280,14 +280,13 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     wanted = sum(part.quantity for part in plan.parts)
     missing = sum(number for _, number, _ in plan.unplaced)
     answers = [
-        Answer("sheets", "Sheets", float(len(plan.sheets)), "number", digits=2),
-        Answer("parts", "Parts placed", float(placed), "number", digits=3,
-               note=f"of {wanted}" if missing else ""),
+        _whole("sheets", "Sheets", len(plan.sheets)),
+        _whole("parts", "Parts placed", placed, f"of {wanted}" if missing else ""),
         Answer("used_yield", "Parts fill, of the length used", plan.used_yield, "fraction",
                digits=2, note="the offcut is kept"),
         Answer("area_yield", "Parts fill, of whole sheets", plan.area_yield, "fraction", digits=2),
-        Answer("least_sheets", "Fewest sheets by area alone", float(plan.least_sheets), "number",
-               digits=2, note="no plan can beat it"),
+        _whole("least_sheets", "Fewest sheets by area alone", plan.least_sheets,
+               "no plan can beat it"),
         Answer("used_length", "Length used of the last sheet",
                plan.sheets[-1].used_length if plan.sheets else 0.0, "length"),
         Answer("waste", "Waste and offcut", plan.waste, "area"),
@@ -314,13 +313,20 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         answers=tuple(answers),
         headline=("sheets", "used_yield", "part_mass", *(("glue_line",) if plan.joints else ())),
         changes=_changes(values, plan),
-        figures=_figures(plan, c.LOOKS[material.family]),
+        figures=_figures(
+            plan, c.LOOKS[material.family], "in" if values["sheet"].endswith("in") else "mm"
+        ),
         tables=tuple(tables),
         steps=_steps(plan, sheet),
         notes=_notes(values, plan),
         sources=(),
         downloads=FILES if plan.sheets else (),
     )
+
+
+def _whole(name: str, label: str, count: int, note: str = "") -> Answer:
+    """Return a count, shown with as many digits as it has."""
+    return Answer(name, label, float(count), "number", digits=len(str(count)), note=note)
 
 
 def _summary(plan: nesting.Plan, placed: int, wanted: int) -> str:
@@ -403,7 +409,7 @@ def _placements(plan: nesting.Plan) -> Table:
         "Where each part lies",
         (
             Column("part", "Part"),
-            Column("sheet", "Sheet", "number", 3),
+            Column("sheet", "Sheet"),
             Column("along", "Starts along", "length"),
             Column("across", "Starts across", "length"),
             Column("length", "Takes along", "length"),
@@ -440,11 +446,11 @@ def _joints(plan: nesting.Plan) -> Table:
     )
 
 
-def _figures(plan: nesting.Plan, look: str) -> tuple[Figure, ...]:
+def _figures(plan: nesting.Plan, look: str, unit: str) -> tuple[Figure, ...]:
     figures = []
     for number, sheet in enumerate(plan.sheets[:DRAWN], 1):
         stock = plan.stock[sheet.stock]
-        rows = _rows(sheet, stock, look, [loop for loop in stock.defect_loops])
+        rows = _rows(sheet, stock, look, stock.defect_loops, unit)
         figures.append(
             Figure(
                 "sheet",
@@ -460,7 +466,11 @@ def _figures(plan: nesting.Plan, look: str) -> tuple[Figure, ...]:
 
 
 def _rows(
-    sheet: nesting.SheetPlan, stock: nesting.Sheet, look: str, defects: Sequence[np.ndarray]
+    sheet: nesting.SheetPlan,
+    stock: nesting.Sheet,
+    look: str,
+    defects: Sequence[np.ndarray],
+    unit: str = "mm",
 ) -> list[dict[str, Any]]:
     """Cut the used length of a long sheet into rows short enough to read, between parts if it can.
 
@@ -484,7 +494,8 @@ def _rows(
     for low, high in zip(breaks, ends, strict=True):
         label = ""
         if len(ends) > 1 or high < stock.length - 1e-9:
-            label = f"from {1e3 * low:.0f} to {1e3 * high:.0f} mm of {1e3 * stock.length:.0f} mm"
+            ends_shown = [lengths.to_unit(end, "length", unit) for end in (low, high, stock.length)]
+            label = "from {:.3g} to {:.3g} {unit} of {:.4g} {unit}".format(*ends_shown, unit=unit)
         places = []
         for place, (start, stop) in zip(sheet.placements, spans, strict=True):
             shape = _between(place.polygon, low, high)

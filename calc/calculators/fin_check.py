@@ -176,6 +176,11 @@ def _notes(result: check.Check) -> tuple[str, ...]:
             f"Mach {result.point.mach:.2f} is {result.regime}. Between Mach 0.9 and 1.2 no linear "
             "theory is trusted: the margin is bracketed from both sides and cut by a quarter."
         )
+    if result.fin.material.model == "faced" and result.fin.edge.kind in ("tapered", "airfoil"):
+        notes.append(
+            "Shaping this edge cuts through the skins, and that is what is computed. A core shaped "
+            "first and skinned after keeps its skins and is stiffer; that is not modelled."
+        )
     if result.fin.material.name == "own":
         notes.append("The material is yours: its numbers are not checked against any table.")
     return tuple(notes)

@@ -377,13 +377,13 @@ def _evenness_table(material: Material, thickness: float) -> Table:
     return Table(
         "How many plies until it is even",
         (
-            Column("plies", "Plies, 0/90 in turn", "number", 2),
+            Column("plies", "Plies, 0/90 in turn"),
             Column("bending", "Along over across, bending", "number"),
             Column("stretch", "Along over across, stretch", "number"),
             Column("flat", "Stays flat"),
         ),
         tuple(
-            (count, bend, pull, "yes" if even else "no")
+            (str(count), bend, pull, "yes" if even else "no")
             for count, bend, pull, even in evenness(material, thickness)
         ),
         note=f"{material.label}, equal plies, glued in turn. Even counts read differently from the "

@@ -75,9 +75,11 @@ def field_html(
     help_html = f'<p class="fs-help" id="{_e(key)}-help">{_e(item.help)}</p>' if item.help else ""
     message = _e(error_text(error)) if error else ""
     hidden = "" if error else " hidden"
+    wide = " fs-wide" if item.kind == "text" else ""
+    hide = "" if applies else " hidden"
     optional = ' <span class="fs-optional">(optional)</span>' if item.optional else ""
     return (
-        f'<div class="fs-field" data-name="{_e(item.name)}"{when}{"" if applies else " hidden"}>'
+        f'<div class="fs-field{wide}" data-name="{_e(item.name)}"{when}{hide}>'
         f'<label for="{_e(key)}">{_e(item.label)}{unit_label}{optional}</label>'
         f'<div class="fs-row">{control}</div>{help_html}'
         f'<p class="fs-error" id="{_e(key)}-error"{hidden}>{message}</p></div>'

@@ -244,7 +244,7 @@ def test_pages_answer_and_nothing_is_blocked(
     assert "root=4.4in" in page.url
     untroubled(page, host)
     page.locator("input[name=query]").click()
-    page.locator("input[name=query]").fill("balsa")
+    page.locator("input[name=query]").press_sequentially("balsa", delay=50)
     until(page, "document.querySelectorAll('.md-search-result__item').length > 0")
     untroubled(page, host)
     encodings = {

@@ -70,10 +70,12 @@ function picked(event) {
   const place = select.closest(".fs-field");
   let note = place.querySelector(".fs-kept-used");
   if (!note) {
-    note = document.createElement("p");
-    note.className = "fs-help fs-kept-used";
+    const help = place.querySelector(".fs-help");
+    note = document.createElement(help ? "span" : "p");
+    note.className = help ? "fs-kept-used" : "fs-help fs-kept-used";
     note.setAttribute("role", "status");
-    place.append(note);
+    if (help) help.append(" ", note);
+    else place.append(note);
   }
   note.textContent = `Filled with your sheet “${name}”.`;
 }

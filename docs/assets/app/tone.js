@@ -71,23 +71,22 @@ async function listen(hear) {
 function wire(engine, field) {
   const name = field.dataset.name;
   const box = field.querySelector("input");
-  const line = document.createElement("p");
-  line.className = "fs-help fs-listen";
+  // Inside the field's own help, where the form's grid has room for it.
+  const help = field.querySelector(".fs-help") ?? field;
   const said = document.createElement("span");
   said.setAttribute("role", "status");
   if (!possible()) {
+    said.className = "fs-listen";
     said.textContent = "This browser does not let a page listen here; a tuner shows the tone too.";
-    line.append(said);
-    field.append(line);
+    help.append(" ", said);
     return;
   }
   const button = document.createElement("button");
   button.type = "button";
-  button.className = "fs-button";
+  button.className = "fs-button fs-listen";
   button.textContent = "Listen";
   button.setAttribute("aria-label", "Listen for the tone with the microphone");
-  line.append(button, " ", said);
-  field.append(line);
+  help.append(document.createElement("br"), button, " ", said);
   said.textContent = "Nothing is recorded or sent.";
   button.addEventListener("click", async () => {
     button.disabled = true;
