@@ -334,7 +334,7 @@ class Cluster:
             from distributed import Client, LocalCluster
         except ImportError:
             raise InputError(
-                "dask", address, "this option after: pip install 'finstock-calc[bulk]'"
+                "dask", address, "this option after: pip install '.[bulk]' in the project's folder"
             ) from None
         self.local: Any = None
         if not address:

@@ -8,6 +8,7 @@ be told to cut outside them.
 
 from __future__ import annotations
 
+import importlib
 import io
 import math
 import textwrap
@@ -551,9 +552,9 @@ def _without_ssl() -> None:
 
     It derives classes from those for https, to fetch pictures by address; there are none here.
     """
-    import http.client
-    import urllib.request
-
-    if not hasattr(http.client, "HTTPSConnection"):
-        vars(http.client)["HTTPSConnection"] = http.client.HTTPConnection
-        vars(urllib.request)["HTTPSHandler"] = urllib.request.HTTPHandler
+    # By name: the browser's standard library lacks both, the libraries' own download brings them.
+    client = importlib.import_module("http.client")
+    request = importlib.import_module("urllib.request")
+    if not hasattr(client, "HTTPSConnection"):
+        vars(client)["HTTPSConnection"] = client.HTTPConnection
+        vars(request)["HTTPSHandler"] = request.HTTPHandler

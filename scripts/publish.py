@@ -33,9 +33,12 @@ TYPES = {
     "svg": "image/svg+xml",
     "png": "image/png",
     "webp": "image/webp",
+    "jpg": "image/jpeg",
+    "ico": "image/x-icon",
     "woff2": "font/woff2",
     "txt": "text/plain",
     "csv": "text/csv",
+    "toml": "application/toml",
     "pdf": "application/pdf",
     "zip": "application/zip",
     "gz": "application/gzip",
@@ -43,7 +46,7 @@ TYPES = {
     "map": "application/json",
 }
 """Media types by the end of a file's name. A browser runs wasm and modules only under theirs."""
-PACKED = frozenset(TYPES) - {"png", "webp", "woff2", "pdf", "gz", "br"}
+PACKED = frozenset(TYPES) - {"png", "webp", "jpg", "ico", "woff2", "pdf", "gz", "br"}
 """What gains from compression; the runtime's zip archives are stored without any of their own."""
 SMALLEST = 1024
 """Bytes below which a compressed twin saves nothing: it would travel in one packet anyway."""

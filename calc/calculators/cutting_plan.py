@@ -435,7 +435,7 @@ def _joints(plan: nesting.Plan) -> Table:
     return Table(
         "Glue lines of one part",
         (
-            Column("mark", "Strips"),
+            Column("mark", "Mark"),
             Column("part", "Part"),
             Column("across", "From its edge, across the grain", "length"),
             Column("length", "Length", "length"),
@@ -526,14 +526,16 @@ def _rows(
                     )
                     if len(shape) > 2
                 ],
+                # They run along the sheet, so that cutting them at a row's end is one number.
                 "glue_lines": [
-                    [[a[0] - low, a[1]], [b[0] - low, b[1]]]
+                    [[max(min(a[0], b[0]), low) - low, a[1]],
+                     [min(max(a[0], b[0]), high) - low, b[1]]]
                     for place in sheet.placements
                     for _, (a, b) in place.joints
-                    if low <= 0.5 * (a[0] + b[0]) < high
+                    if min(a[0], b[0]) < high and max(a[0], b[0]) > low
                 ],
             }
-        )
+        )  # fmt: skip
     return rows
 
 

@@ -256,7 +256,12 @@ def by_class(fin: check.Fin, values: Mapping[str, Any], letter: str) -> Row:
     return Row(letter, thrust, weight, result, remark)
 
 
-WORDS: Mapping[str, str] = {"holds": "holds", "marginal": "marginal", "fails": "does not hold"}
+WORDS: Mapping[str, str] = {
+    "holds": "holds",
+    "marginal": "marginal",
+    "fails": "does not hold",
+    "unknown": "cannot say",
+}
 
 
 def verdict_words(result: check.Check) -> str:

@@ -303,7 +303,7 @@ def test_defect_in_one_row_is_an_error_of_that_row(monkeypatch: pytest.MonkeyPat
 def test_dask_is_optional(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Without Dask the option says what to install; nothing else needs it."""
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(InputError, match=r"finstock-calc\[bulk\]"):
+    with pytest.raises(InputError, match=r"pip install .*\[bulk\]"):
         batch.Cluster("", 1)
     code = "import sys; from calc import batch; assert 'distributed' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True)

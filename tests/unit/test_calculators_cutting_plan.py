@@ -115,6 +115,17 @@ def test_drawn_rows_hold_every_part_once() -> None:
     assert sorted(names) == sorted(p.label for p in found.sheets[0].placements)
 
 
+def test_drawn_glue_lines_stay_in_their_row() -> None:
+    """Glue lines cut at a row's end lie inside the drawn sheet and keep their length."""
+    found = plan(root="6in", tip="4in", span="5in", sweep="2in", count="3")
+    rows = cutting_plan._rows(found.sheets[0], found.stock[0], "wood", [])
+    lines = [(line, row["length"]) for row in rows for line in row["glue_lines"]]
+    assert all(0.0 <= x <= length + 1e-12 for line, length in lines for x, _ in line)
+    drawn = sum(b[0] - a[0] for (a, b), _ in lines)
+    # Each line stands on both strips that it joins.
+    assert drawn == pytest.approx(2.0 * found.glue_line_length, rel=1e-6)
+
+
 def test_parts_that_do_not_fit_are_said_not_to() -> None:
     """A sheet at hand that is too small: the summary counts what is missing and the notes why."""
     report = run(count="40", available="1")

@@ -146,9 +146,15 @@ def sheet(figure: Figure, *, units: str, id: str) -> str:
             outline = [at(p) for p in place["polygon"]]
             canvas.polygon(outline, "sheet")
             canvas.polygon(outline, "ink")
+            for hole in place.get("holes", ()):
+                canvas.polygon([at(p) for p in hole], look)
+                canvas.polygon([at(p) for p in hole], "ink")
+            text = str(place.get("label", ""))
+            if not text:
+                # The rest of a part that is named in another row.
+                continue
             cx = sum(p[0] for p in outline) / len(outline)
             cy = sum(p[1] for p in outline) / len(outline)
-            text = str(place.get("label", ""))
             if place.get("mirrored"):
                 text += " ⇄"
             canvas.text(cx, cy + 1, text, "strong", anchor="middle", halo=True)

@@ -124,6 +124,12 @@ class Calculator {
     box.value = text;
   }
 
+  // Only the page knows where it stands; a code printed on a card leads back to it.
+  #address() {
+    const field = this.field("address");
+    return field && !this.read(field) ? { address: location.origin + location.pathname } : {};
+  }
+
   inputs() {
     return Object.fromEntries(this.fields.map((field) => [field.dataset.name, this.read(field)]));
   }
@@ -157,7 +163,9 @@ class Calculator {
       // Perhaps an input's former name, in an older link: Python knows.
       else if (!name.includes(".") && !FOREIGN.has(name)) this.extra[name] = value;
     }
-    if (!Object.keys(texts).length && !Object.keys(this.extra).length) {
+    // A page that plays with one knob starts where its text starts.
+    const plays = this.element.closest(".fs-play") !== null;
+    if (!plays && !Object.keys(texts).length && !Object.keys(this.extra).length) {
       try {
         texts = JSON.parse(store.get(`finstock:${this.slug}`)) ?? {};
       } catch {
@@ -217,7 +225,7 @@ class Calculator {
       const reply = await engine.ask({
         type: "answer",
         slug: this.slug,
-        inputs: { ...this.inputs(), ...this.extra },
+        inputs: { ...this.inputs(), ...this.extra, ...this.#address() },
       });
       if (mine !== this.asked || reply.type === "dropped") return;
       this.wanted = false;
