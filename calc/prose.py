@@ -353,6 +353,7 @@ NAMES: dict[str, Any] = {
     **{name: _later(name) for name in TABLES},
     **{name: _later(name, "prose_validation") for name in VALIDATION},
     **{name: _later(name, "prose_nomenclature") for name in NOMENCLATURE},
+    **{name: _later(name, "prose_bulk") for name in ("range_of_kits", "kits_that")},
     "answer": answer,
     "value": value,
     "lamina": lamina,

@@ -20,7 +20,7 @@ from mkdocs.plugins import event_priority
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from calc import prose_tables
-from scripts import runtime
+from scripts import policy, runtime
 
 log = logging.getLogger("mkdocs.hooks.runtime")
 
@@ -46,6 +46,8 @@ def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
     """Complete a built site: runtime files, their manifest and the service worker."""
     for page in site.rglob("*.html"):
         _move_scripts_out(site, page)
+    # before the offline list, whose hashes cover the pages
+    policy.add_policy(site)
     data = site / "reference" / "materials-data"
     if data.is_dir():
         for name, text in prose_tables.data_files().items():

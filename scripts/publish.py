@@ -222,7 +222,7 @@ def main() -> int:
             command = [str(python), "-m", "scripts.publish", *sys.argv[1:]]
             return subprocess.run(command, cwd=ROOT, check=False).returncode
         built = build.site(ROOT / "build" / "publish-site", address)
-        step("Compressing (the runtime takes a minute, once)")
+        step("Compressing (two or three minutes the first time)")
         sizes = prepare(built, options.to, address, root=options.root)
     except Failure as failure:
         print(failure, file=sys.stderr)

@@ -15,14 +15,10 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
-# No inline script, no eval beyond compiling WebAssembly, no other origin. Styles: the theme sets a
-# few inline ones, drawings carry their own.
-POLICY = (
-    "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; worker-src 'self'; "
-    "connect-src 'self'; img-src 'self' data: blob:; font-src 'self'; "
-    "style-src 'self' 'unsafe-inline'; manifest-src 'self'; base-uri 'self'; "
-    "form-action 'self'; frame-ancestors 'none'"
-)
+from scripts import policy
+
+# No inline script or style, no eval beyond compiling WebAssembly, no other origin.
+POLICY = policy.policy()
 
 for suffix, kind in {
     ".mjs": "text/javascript",

@@ -507,7 +507,7 @@ def block(
         '<button type="button" class="fs-button" data-action="retry" hidden>Try again</button>'
         '<button type="button" class="fs-button" data-action="stop" hidden>Stop</button></div>'
         f'<div class="fs-result" data-fragment="result">{parts["result"]}</div>'
-        f'<p class="fs-actions">{buttons}</p>'
+        f'<p class="fs-actions">{buttons}</p><div class="fs-keep"></div>'
         '<noscript><p class="fs-noscript">Without JavaScript this page shows the example above: '
         "its numbers are real, but the form cannot answer.</p></noscript>"
         "</div></div>"

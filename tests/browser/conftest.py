@@ -56,7 +56,7 @@ def pages(site: Path) -> dict[str, str]:
     found: dict[str, str] = {}
     for path in sorted(site.rglob("*.html")):
         text = path.read_text(encoding="utf-8")
-        for slug in re.findall(r'class="fs-calc" data-slug="([a-z-]+)"', text):
+        for slug in re.findall(r'class="fs-calc"[^>]* data-slug="([a-z-]+)"', text):
             address = path.relative_to(site).as_posix().removesuffix("index.html")
             # The page that is all about it, where there is one.
             if slug not in found or address.strip("/").endswith(slug):
