@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import json
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from calc import __version__, calculators
@@ -43,6 +45,18 @@ def _declared(slug: str) -> list[dict[str, Any]]:
     ]
 
 
+def _write_file(slug: str, kind: str, values: dict[str, Any]) -> Path:
+    """Write a file that a calculator offers into the current folder; return its path."""
+    module = importlib.import_module(f"calc.calculators.{slug.replace('-', '_')}")
+    offered = {item.make: item for item in getattr(module, "FILES", ())}
+    if kind not in offered:
+        raise InputError("file", kind, f"one of: {', '.join(offered) or 'none, here'}")
+    content = module.make(kind, values)
+    path = Path(offered[kind].filename)
+    path.write_bytes(content if isinstance(content, bytes) else content.encode("utf-8"))
+    return path
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status (2 for input that cannot be used)."""
     words = list(sys.argv[1:] if arguments is None else arguments)
@@ -59,6 +73,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("inputs", nargs="*", help="name=value in any accepted unit: root=3in")
     parser.add_argument("--json", action="store_true", help="answer as JSON in SI units")
     parser.add_argument("--inputs", action="store_true", dest="declared", help="list the inputs")
+    parser.add_argument(
+        "--file",
+        metavar="KIND",
+        help="write a file the calculator offers (cutting-plan: svg, pdf-a4, pdf-letter, dxf)",
+    )
     options = parser.parse_intermixed_args(words)
     if options.calculator is None:
         listed = [calculators.load(slug) for slug in calculators.SLUGS]
@@ -84,6 +103,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             for problem in errors.values():
                 print(problem, file=sys.stderr)
             return 2
+        if options.file:
+            print(_write_file(calculator.slug, options.file, values))
+            return 0
         report = calculators.answer(calculator, values)
     except (InputError, ValidityError) as problem:
         print(problem, file=sys.stderr)

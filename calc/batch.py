@@ -388,10 +388,13 @@ def spread(rows: Sequence[Row], pool: Pool) -> Iterator[tuple[Row, dict[str, str
             if problem is None:
                 yield from zip(chunk, future.result(), strict=True)
             elif alone:
-                yield chunk[0], {
-                    "version": __version__,
-                    "error": f"the process that computed this row ended ({type(problem).__name__})",
-                }
+                yield (
+                    chunk[0],
+                    {
+                        "version": __version__,
+                        "error": f"the process that computed this row ended ({type(problem).__name__})",
+                    },
+                )
             else:
                 suspects.extend(chunk)
 
@@ -410,9 +413,7 @@ def run(
     """
     stored = earlier(out)
     asked = list(
-        dict.fromkeys(
-            row for row, bad in zip(table.rows, table.problems, strict=True) if not bad
-        )
+        dict.fromkeys(row for row, bad in zip(table.rows, table.problems, strict=True) if not bad)
     )
     answers: dict[Row, Answered] = {row: stored[row] for row in asked if row in stored}
     reused = len(answers)

@@ -58,8 +58,9 @@ def sizes(site: Path) -> dict[str, dict[str, int]]:
             continue
         row = {"plain": path.stat().st_size, "gzip": len(_gzipped(path))}
         if brotli:
-            done = subprocess.run([brotli, "-c", "-q", "11", str(path)], capture_output=True,
-                                  check=True)
+            done = subprocess.run(
+                [brotli, "-c", "-q", "11", str(path)], capture_output=True, check=True
+            )
             row["brotli"] = len(done.stdout)
         found[path.name] = row
     found["total"] = {
@@ -76,8 +77,13 @@ def stock_site(site: Path) -> None:
     """Add the bare Pyodide page that the measurement compares with, under stock/."""
     folder = site / "stock"
     folder.mkdir(exist_ok=True)
-    for name in ("pyodide.mjs", "pyodide.asm.js", "pyodide.asm.wasm", "pyodide-lock.json",
-                 "python_stdlib.zip"):
+    for name in (
+        "pyodide.mjs",
+        "pyodide.asm.js",
+        "pyodide.asm.wasm",
+        "pyodide-lock.json",
+        "python_stdlib.zip",
+    ):
         shutil.copyfile(runtime.PYODIDE / name, folder / name)
     shutil.copyfile(runtime.numpy_wheel(), folder / runtime.numpy_wheel().name)
     (folder / "worker.js").write_text(STOCK)

@@ -31,8 +31,15 @@ def site(folder: Path, address: str) -> Path:
         return folder
     stamp.unlink(missing_ok=True)
     step("Building the site (every number on it is computed now)")
-    command = [str(environment.PYTHON), "-m", "mkdocs", "build", "--quiet", "--site-dir",
-               str(folder)]
+    command = [
+        str(environment.PYTHON),
+        "-m",
+        "mkdocs",
+        "build",
+        "--quiet",
+        "--site-dir",
+        str(folder),
+    ]
     done = subprocess.run(
         command,
         cwd=ROOT,

@@ -37,8 +37,18 @@ def ensure() -> Path:
     packages = len(re.findall(r"^[A-Za-z0-9._-]+==", LOCK.read_text(), re.MULTILINE))
     step(f"Installing {packages} pinned packages (about a minute, once)")
     run(
-        [str(PYTHON), "-m", "pip", "install", "--quiet", "--disable-pip-version-check",
-         "--no-deps", "--require-hashes", "--requirement", str(LOCK)],
+        [
+            str(PYTHON),
+            "-m",
+            "pip",
+            "install",
+            "--quiet",
+            "--disable-pip-version-check",
+            "--no-deps",
+            "--require-hashes",
+            "--requirement",
+            str(LOCK),
+        ],
         "Installing the pinned packages failed",
     )
     # So that `mkdocs` and `pytest` find `calc` and `scripts` however they are started.
@@ -90,8 +100,10 @@ def chromium() -> str:
         step("Installing Debian's Chromium for the browser tests (once)")
         quiet = ["apt-get", "--quiet", "--quiet", "--yes"]
         run([*quiet, "update"], "apt-get update failed")
-        run([*quiet, "install", "--no-install-recommends", "chromium"],
-            "apt-get install chromium failed")
+        run(
+            [*quiet, "install", "--no-install-recommends", "chromium"],
+            "apt-get install chromium failed",
+        )
         found = find()
         if found:
             return found

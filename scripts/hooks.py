@@ -20,7 +20,7 @@ from mkdocs.plugins import event_priority
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from calc import prose_tables
-from scripts import policy, runtime
+from scripts import library, policy, runtime
 
 log = logging.getLogger("mkdocs.hooks.runtime")
 
@@ -39,11 +39,16 @@ def on_post_build(config: Any, **_: Any) -> None:
     if isinstance(parts, str):
         # Not a warning: strict builds stop at those, and this site is complete to read.
         log.info("BUILT WITHOUT CALCULATORS: %s", parts)
-    finish(Path(config["site_dir"]), parts)
+    finish(Path(config["site_dir"]), parts, library.staged())
 
 
-def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
-    """Complete a built site: runtime files, their manifest and the service worker."""
+def finish(
+    site: Path, parts: tuple[runtime.Part, runtime.Part] | str, extra: runtime.Part | None = None
+) -> None:
+    """Complete a built site: runtime files, their manifest and the service worker.
+
+    `extra` is fetched only when a reader asks for a file that needs it, or keeps the site.
+    """
     for page in site.rglob("*.html"):
         _move_scripts_out(site, page)
     # before the offline list, whose hashes cover the pages
@@ -55,27 +60,28 @@ def finish(site: Path, parts: tuple[runtime.Part, runtime.Part] | str) -> None:
     folder = site / "rt"
     folder.mkdir(exist_ok=True)
     rows: list[dict[str, Any]] = []
+    lazy: list[dict[str, Any]] = []
     manifest: dict[str, Any]
     if isinstance(parts, str):
         manifest = {"missing": parts}
     else:
-        for part in parts:
+        for part in (*parts, *((extra,) if extra else ())):
             shutil.copytree(
                 part.folder,
                 folder / part.digest,
                 ignore=shutil.ignore_patterns("complete"),
                 dirs_exist_ok=True,
             )
-            rows.extend(part.entries("rt"))
-        manifest = {"files": rows, "version": parts[1].digest}
+            (lazy if part is extra else rows).extend(part.entries("rt"))
+        manifest = {"files": rows, "lazy": lazy, "version": parts[1].digest}
     # The service worker's own list holds everything else a reader can open.
     pages = _pages(site)
-    total = sum(row["gzip"] or row["bytes"] for row in [*rows, *pages])
+    total = sum(row["gzip"] or row["bytes"] for row in [*rows, *lazy, *pages])
     manifest |= {"offline": bool(rows), "total": total}
     text = json.dumps(manifest, indent=1) + "\n"
     (folder / "runtime.json").write_text(text, encoding="utf-8")
     pages.append(_row(site, folder / "runtime.json"))
-    _write_service_worker(site, rows, pages)
+    _write_service_worker(site, [*rows, *lazy], pages)
 
 
 def _move_scripts_out(site: Path, page: Path) -> None:

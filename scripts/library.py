@@ -41,9 +41,7 @@ def library_part() -> Part:
     """Return the libraries ready for the browser, building when needed."""
     runtime.install_pyodide()
     wheel = runtime.numpy_wheel()
-    versions = " ".join(
-        f"{name} {importlib.metadata.version(name)}" for name in PACKAGES.values()
-    )
+    versions = " ".join(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES.values())
     sources = [ROOT / "calc" / name for name in TEMPLATES]
     key = runtime._key(
         [ROOT / "package-lock.json", Path(__file__), TRACER, runtime.TRIMMED, *sources], versions
@@ -115,9 +113,7 @@ def _missing_stdlib(modules: list[str], folder: Path) -> None:
         names = set(archive.namelist())
         for module in modules:
             path = module.replace(".", "/")
-            name = next(
-                (n for n in (f"{path}.py", f"{path}/__init__.py") if n in names), None
-            )
+            name = next((n for n in (f"{path}.py", f"{path}/__init__.py") if n in names), None)
             if name is not None and not runtime._keep_stdlib(name):
                 archive.extract(name, folder)
 

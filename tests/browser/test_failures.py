@@ -60,8 +60,14 @@ def opened(context: BrowserContext, server: Server, pages: dict[str, str]) -> Pa
 
 @pytest.mark.parametrize(
     ("match", "status"),
-    [("worker.js", 404), ("runtime.json", 500), (".wasm", 404), ("numpy.zip", 404),
-     ("pyodide.mjs", 503), ("stdlib.zip", 404)],
+    [
+        ("worker.js", 404),
+        ("runtime.json", 500),
+        (".wasm", 404),
+        ("numpy.zip", 404),
+        ("pyodide.mjs", 503),
+        ("stdlib.zip", 404),
+    ],
 )
 def test_runtime_that_cannot_be_loaded(
     match: str, status: int, context: BrowserContext, server: Server, pages: dict[str, str]

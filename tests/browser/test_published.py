@@ -152,8 +152,7 @@ def test_headers_of_every_kind_of_file(host: Host, pages: dict[str, str]) -> Non
 def test_policy_is_the_strict_one(host: Host) -> None:
     """No inline script, no inline style, no eval, no other origin, no form, no frame."""
     found = dict(
-        part.strip().split(" ", 1)
-        for part in host.get("")[1]["content-security-policy"].split(";")
+        part.strip().split(" ", 1) for part in host.get("")[1]["content-security-policy"].split(";")
     )
     assert found == {
         "default-src": "'none'",
@@ -216,7 +215,7 @@ def test_plain_headers_agree_with_nginx(host: Host) -> None:
     assert f"{prefix}*" in rules
     for path, wanted in rules.items():
         if path.endswith("*"):
-            inside = sorted(host.site.glob(f"{path[len(prefix):-1]}**/*"))
+            inside = sorted(host.site.glob(f"{path[len(prefix) : -1]}**/*"))
             name = next(p for p in inside if p.is_file()).relative_to(host.site).as_posix()
         else:
             name = path[len(prefix) :]

@@ -54,9 +54,10 @@ def test_no_verdict_without_its_margin_and_caution(calculator: Calculator) -> No
     if report.verdict is not None and report.verdict.state != "unknown":
         assert math.isfinite(report.verdict.margin)
         assert report.cautions
-        assert f"{report.verdict.margin:.2f}" in json.loads(
-            browser.answer(calculator.slug, "{}")
-        )["fragments"]["result"]
+        assert (
+            f"{report.verdict.margin:.2f}"
+            in json.loads(browser.answer(calculator.slug, "{}"))["fragments"]["result"]
+        )
 
 
 def test_bad_inputs_are_told_beside_their_field(calculator: Calculator) -> None:

@@ -62,9 +62,7 @@ def test_thicker_never_flutters_sooner(
 
 @settings(max_examples=25, deadline=None)
 @given(OUTLINES, NAMES, st.floats(0.015, 0.04), st.floats(500.0, 6000.0))
-def test_denser_air_never_later(
-    shape: Planform, name: str, share: float, altitude: float
-) -> None:
+def test_denser_air_never_later(shape: Planform, name: str, share: float, altitude: float) -> None:
     """Flutter and divergence come no later in the denser air below than in the thin air above."""
     one = fin(shape, name, share)
     low, high = boundaries(one, 0.0), boundaries(one, altitude)

@@ -99,9 +99,7 @@ def built(site: Path) -> Path:
     return site
 
 
-def test_folder_is_complete_and_made_anew(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_folder_is_complete_and_made_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Site with twins, headers and configuration; what an earlier run left is gone."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     site = built(tmp_path / "built")

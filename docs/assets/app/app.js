@@ -5,6 +5,9 @@
 
 import { Engine } from "./engine.js";
 import { offline } from "./keep.js";
+import { download } from "./downloads.js";
+import { sheets } from "./sheets.js";
+import { tone } from "./tone.js";
 
 const PAUSE = 300; // ms without a key before an answer is asked for
 // Names in an address that belong to the site's search.
@@ -235,7 +238,8 @@ class Calculator {
       this.wanted = false;
       this.#say(error.message);
     }
-    this.#tools(engine.state);
+    // A long answer left its progress behind.
+    this.#show(engine.state);
   }
 
   #receive(result) {
@@ -430,6 +434,7 @@ class Calculator {
       },
       sort: () => sortTable(button),
       print: () => window.print(),
+      download: () => download(engine, this, button),
       "copy-link": () => this.#copy(),
       "download-json": () => this.#download("json"),
       "download-csv": () => this.#download("csv"),
@@ -547,6 +552,8 @@ function wake() {
     if (!known.has(element)) calculators.add(new Calculator(element, index === 0));
   });
   offline.place();
+  sheets.place();
+  tone.place(engine);
   const idle = globalThis.requestIdleCallback ?? ((run) => setTimeout(run, 1500));
   // Readers who save data start Python themselves, by touching a calculator.
   if (elements.length && !navigator.connection?.saveData) {

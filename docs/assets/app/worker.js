@@ -2,10 +2,12 @@
 //
 // Page -> worker: {id, type: "answer", slug, inputs: {name: text}}
 //                 {id, type: "convert", slug, name, text, unit}
+//                 {id, type: "download", slug, name, make, inputs}     a file; name = make
+//                 {id, type: "tone", slug, name, samples, rate, support}
 // Worker -> page: {type: "progress", stage, loaded, total}    bytes as they come over the network
 //                 {type: "live", version, milliseconds}       ready
 //                 {type: "busy", id, done, total, note}       a long answer on its way
-//                 {id, type: "answer", result} | {id, type: "convert", result}
+//                 {id, type: "answer" | "convert" | "download" | "tone", result}
 //                 {id, type: "dropped"}                       a newer request took its place
 //                 {id, type: "failed", stage: "answer", message}
 //                 {type: "failed", stage, message}            Python did not start
@@ -26,8 +28,7 @@ const began = performance.now();
 
 let stage = "start";
 let python;
-let answer;
-let convert;
+let browser;
 const waiting = new Map();
 
 self.addEventListener("message", ({ data }) => {
@@ -52,13 +53,22 @@ const schedule = () => turn.port2.postMessage(null);
 
 let current = null;
 
-function serve(request) {
-  current = request.id;
+const served = {
+  answer: ({ slug, inputs }) => JSON.parse(browser.answer(slug, JSON.stringify(inputs))),
+  convert: ({ slug, name, text, unit }) => browser.convert(slug, name, text, unit),
+  download: ({ slug, inputs, make }) =>
+    JSON.parse(browser.download(slug, JSON.stringify(inputs), make)),
+  tone: ({ samples, rate, support }) =>
+    JSON.parse(browser.tone(JSON.stringify(samples), rate, support)),
+};
+// Files that Python writes with libraries fetched only then.
+const NEEDS_LIBRARY = /^(pdf|dxf)/;
+
+async function serve(request) {
   try {
-    const result =
-      request.type === "convert"
-        ? convert(request.slug, request.name, request.text, request.unit)
-        : JSON.parse(answer(request.slug, JSON.stringify(request.inputs)));
+    if (request.type === "download" && NEEDS_LIBRARY.test(request.make)) await library(request.id);
+    current = request.id;
+    const result = served[request.type](request);
     postMessage({ id: request.id, type: request.type, result });
   } catch (error) {
     // Python's last line says what; the trace is for the console.
@@ -69,6 +79,24 @@ function serve(request) {
   current = null;
 }
 
+let later = [];
+let fetched = null;
+
+// The libraries behind PDF and DXF, once. A failure is forgotten, so that it can be tried again.
+function library(id) {
+  fetched ??= (async () => {
+    const row = later.find(({ url }) => url.endsWith("/library.zip"));
+    if (!row) throw new Error("This copy of the handbook was built without PDF and DXF.");
+    const url = new URL(row.url, BASE).href;
+    rows.set(url, row);
+    current = id;
+    unpack(python.FS, await bytes(url));
+  })();
+  fetched.catch(() => {
+    fetched = null;
+  });
+  return fetched;
+}
 
 const rows = new Map();
 const received = new Map();
@@ -79,6 +107,11 @@ function report(force = false) {
   const now = performance.now();
   if (!force && now - lastReport < 80) return;
   lastReport = now;
+  // Python runs already: a sign of life for whoever waits for the file.
+  if (python) {
+    postMessage({ type: "busy", id: current, done: 0, total: 0, note: "" });
+    return;
+  }
   let loaded = 0;
   for (const bytes of received.values()) loaded += bytes;
   postMessage({ type: "progress", stage, loaded: Math.round(Math.min(loaded, total)), total });
@@ -229,7 +262,8 @@ async function manifest() {
 }
 
 async function boot() {
-  const { files, version } = await manifest();
+  const { files, lazy = [], version } = await manifest();
+  later = lazy;
   const address = {};
   for (const row of files) {
     const url = new URL(row.url, BASE).href;
@@ -301,8 +335,7 @@ async function boot() {
   module.set_progress((done, all, note) => {
     postMessage({ type: "busy", id: current, done, total: all, note: String(note ?? "") });
   });
-  answer = module.answer;
-  convert = module.convert;
+  browser = module;
   python = loaded;
   // For the test that holds the tablet trap shut: 0 means the crashing path is off.
   const trap = loaded._module._PyEM_CountArgsPtr;
