@@ -392,7 +392,8 @@ def spread(rows: Sequence[Row], pool: Pool) -> Iterator[tuple[Row, dict[str, str
                     chunk[0],
                     {
                         "version": __version__,
-                        "error": f"the process that computed this row ended ({type(problem).__name__})",
+                        "error": "the process that computed this row ended "
+                        f"({type(problem).__name__})",
                     },
                 )
             else:

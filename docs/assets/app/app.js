@@ -563,6 +563,7 @@ function wake() {
   }
 }
 
+// The calculators do not wait for the theme, which starts after the first paint.
+wake();
 if (globalThis.document$?.subscribe) globalThis.document$.subscribe(wake);
-else if (document.readyState === "loading") addEventListener("DOMContentLoaded", wake);
-else wake();
+else addEventListener("finstock:theme", () => globalThis.document$?.subscribe(wake), { once: true });

@@ -7,6 +7,8 @@
 // Seconds without a sign of life before the reader is told. Loading counts from the last byte.
 const LIMITS = { boot: 60, answer: 30, ...globalThis.finstockLimits };
 
+const CALM = 250; // ms between two reports of bytes; each one lays the page out anew
+
 const SENTENCES = {
   missing: "This copy of the handbook was built without the calculators",
   download: "The calculator could not be loaded",
@@ -19,6 +21,7 @@ export class Engine {
   #number = 0;
   #timer = 0;
   #fresh = false;
+  #told = 0;
   #listeners = new Set();
   state = { state: "idle" };
 
@@ -83,7 +86,13 @@ export class Engine {
   #hear(data) {
     if (data.type === "progress") {
       this.#watch(LIMITS.boot);
-      this.#say({ ...data, state: "loading" });
+      const state = { ...data, state: "loading" };
+      const now = performance.now();
+      if (data.stage === this.state.stage && now - this.#told < CALM) this.state = state;
+      else {
+        this.#told = now;
+        this.#say(state);
+      }
     } else if (data.type === "live") {
       this.#fresh = false;
       this.#watch(this.#asked.size ? LIMITS.answer : 0);

@@ -1,0 +1,72 @@
+"""Puts a page's text on the screen sooner: one stylesheet, the theme's script after the first paint.
+
+Works on a built site's files, like the rest of what follows the build. Doing it twice changes
+nothing.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from scripts.runtime import sha256
+
+_SHEET = re.compile(r'[ \t]*<link rel="stylesheet" href="([^":]*?)(assets/[^":]+\.css)">\n?')
+_BUNDLE = re.compile(r'<script src="([^"]*)(assets/javascripts/bundle\.[0-9a-f]+\.min\.js)"></script>')
+_COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
+# Strings and addresses stay as they are; outside them, space beside these signs means nothing.
+_KEPT = re.compile(r'("(?:[^"\\]|\\.)*"|\'(?:[^\'\\]|\\.)*\'|url\([^)]*\))', re.DOTALL)
+_LOOSE = re.compile(r"\s*([{};,])\s*")
+_NAMED = {
+    '<div class="md-search" data-md-component="search" role="dialog">':
+        '<div class="md-search" data-md-component="search" role="dialog" aria-label="Search">',
+}
+
+
+def sooner(site: Path) -> None:
+    """Rewrite every page of a built site."""
+    joined: dict[tuple[str, ...], str] = {}
+    for page in sorted(site.rglob("*.html")):
+        text = page.read_text(encoding="utf-8")
+        changed = _one_sheet(site, text, joined)
+        changed = _BUNDLE.sub(
+            r'<script defer src="\1assets/app/theme.js" data-script="\1\2"></script>', changed
+        )
+        for bare, named in _NAMED.items():
+            changed = changed.replace(bare, named)
+        if changed != text:
+            page.write_text(changed, encoding="utf-8")
+    for names in joined:
+        for name in names:
+            (site / name).unlink(missing_ok=True)
+            (site / f"{name}.map").unlink(missing_ok=True)
+
+
+def _one_sheet(site: Path, text: str, joined: dict[tuple[str, ...], str]) -> str:
+    links = list(_SHEET.finditer(text))
+    names = tuple(link[2] for link in links)
+    if len(names) < 2:
+        return text
+    if names not in joined:
+        css = "\n".join(tight((site / name).read_text(encoding="utf-8")) for name in names)
+        # Every sheet lies two folders deep, so that its relative addresses stay true here.
+        if any(name.count("/") != 2 for name in names):
+            raise RuntimeError(f"stylesheets at different depths: {', '.join(names)}")
+        joined[names] = f"assets/style/all.{sha256(css.encode())[:8]}.min.css"
+        (site / joined[names]).write_text(css + "\n", encoding="utf-8")
+    first = links[0]
+    one = f'      <link rel="stylesheet" href="{first[1]}{joined[names]}">\n'
+    rest = _SHEET.sub("", text[first.end() :])
+    return text[: first.start()] + one + rest
+
+
+def tight(css: str) -> str:
+    """Return a stylesheet without comments and idle space.
+
+    >>> tight('/* a */ a { color : red;  b: "x  ; y" }')
+    'a{color : red;b: "x  ; y"}'
+    """
+    css = css.removeprefix('@charset "UTF-8";')
+    parts = _KEPT.split(_COMMENT.sub("", css))
+    parts[::2] = [_LOOSE.sub(r"\1", re.sub(r"\s+", " ", part)) for part in parts[::2]]
+    return "".join(parts).strip()
