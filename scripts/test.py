@@ -12,7 +12,7 @@ from scripts.runtime import ROOT
 from scripts.say import Failure, step
 
 # A port of its own: instant navigation needs the address that the site was built for.
-PORT = 8737
+PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
 
 
 def check(what: str, arguments: list[str], **more: str) -> None:
