@@ -1,4 +1,4 @@
-"""Puts a page's text on the screen sooner: one stylesheet, the theme's script after the first paint.
+"""Puts a page's text on the screen sooner: one stylesheet, the script after the first paint.
 
 Works on a built site's files, like the rest of what follows the build. Doing it twice changes
 nothing.
@@ -12,7 +12,9 @@ from pathlib import Path
 from scripts.runtime import sha256
 
 _SHEET = re.compile(r'[ \t]*<link rel="stylesheet" href="([^":]*?)(assets/[^":]+\.css)">\n?')
-_BUNDLE = re.compile(r'<script src="([^"]*)(assets/javascripts/bundle\.[0-9a-f]+\.min\.js)"></script>')
+_BUNDLE = re.compile(
+    r'<script src="([^"]*)(assets/javascripts/bundle\.[0-9a-f]+\.min\.js)"></script>'
+)
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 # Strings and addresses stay as they are; outside them, space beside these signs means nothing.
 _KEPT = re.compile(r'("(?:[^"\\]|\\.)*"|\'(?:[^\'\\]|\\.)*\'|url\([^)]*\))', re.DOTALL)
