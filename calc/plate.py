@@ -382,6 +382,20 @@ class System:
     _recovery: Array | None = None
     _inner: _Block | None = None
 
+    @property
+    def gives_in_shear(self) -> bool:
+        """Whether transverse shear is part of the deflection."""
+        return self._recovery is not None
+
+    def single(self, index: int) -> System:
+        """Return one system of a stack of them, (n, n)."""
+        return replace(
+            self,
+            stiffness=self.stiffness[index],
+            mass=self.mass[index],
+            _recovery=None if self._recovery is None else self._recovery[index],
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Modes:

@@ -2,7 +2,8 @@
 
 Loads act on the same plate that flutters, so a soft fin that twists into the wind carries more
 than a stiff one. Stresses come from the plate's curvatures along the root, scaled so that their
-moment balances the load's exactly, and are judged ply by ply.
+moment balances the load's exactly, and are judged ply by ply; a weak core also by its shear and
+by the wrinkling of the face that it holds.
 """
 
 from __future__ import annotations
@@ -28,8 +29,8 @@ A clamped plate's stress is singular at the ends of the clamp in linear theory; 
 yields and glue rounds the corner. Averaging over a short length is common practice."""
 
 PEAK = 2.0
-"""Peak over mean moment along the root where the plate cannot tell; 1.5 to 2 are usual on the
-fins it can."""
+"""Peak over mean moment along the root where the plate cannot tell, and peak over mean shear
+force; 1.5 to 2 are usual for the moment on the fins it can tell."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +48,7 @@ class RootLoad:
     stress
         Largest stress along the grain where the root is nearest to failing [Pa].
     factor
-        Load factor to first ply failure: the load may grow by this much.
+        Load factor to the first failure, of a ply or of a core: the load may grow by this much.
     failing
         What fails first, in words.
     """
@@ -89,18 +90,25 @@ def root_moments(
 
     Parameters
     ----------
+    system
+        The plate the coefficients belong to (one candidate).
     bending
-        ``(3, 3)`` bending stiffness of the fin at the root in x, y axes [N m].
+        ``(3, 3)`` bending stiffness of the full thickness in x, y axes [N m].
     coefficients
         ``(n,)`` plate basis amplitudes.
     moment
         Moment of the load about the root line [N m].
+    edge, thickness
+        Shape of the edges and full thickness [m]; where the edges are sanded, the moment returned
+        is the one that gives the full thickness the stress of the thinner place.
     """
-    if system._recovery is None:
+    if moment == 0.0:
+        return np.zeros((ROOT_STATIONS, 3))
+    if system.gives_in_shear:
+        curvature = plate.bending_curvatures(system, coefficients, _root_points(planform.root))
+    else:
         # without transverse shear the curvatures depend on outline and basis only: kept
         curvature = np.tensordot(_root_curvatures(system.basis, planform.root), coefficients, 1).T
-    else:
-        curvature = plate.bending_curvatures(system, coefficients, _root_points(planform.root))
     chord = (np.arange(ROOT_STATIONS) + 0.5) / ROOT_STATIONS
     local = thickness_fraction(edge, chord, local_thickness_ratio=thickness / planform.root)
     # stiffness falls with the cube of a sanded edge's thickness; its stress, for the same
@@ -122,6 +130,46 @@ def root_moments(
         peak = PEAK * moment / (planform.root * np.mean(local**2))
         return np.asarray(np.ones_like(smooth) * (peak * across))
     return np.asarray(smooth * (moment / total))
+
+
+def core_factors(layup: layups.Layup, *, stresses: Real, shear: float) -> tuple[float, float]:
+    """Return the load factors at which a face wrinkles and at which the core shears.
+
+    Wrinkling: ``k (E_f E_c G_c)^(1/3)`` over the largest compression in either face, with the
+    face's modulus in the direction of that compression and the core's modulus across its grain
+    for that through its thickness. Shear: the core's shear strength over the mean shear stress.
+
+    Parameters
+    ----------
+    layup
+        A stack with a core between two faces.
+    stresses
+        ``(n, n_ply, 2, 3)`` stresses in the plies' own axes [Pa].
+    shear
+        Largest shear force per width [N/m].
+
+    Validity: thin faces, k = 0.5 for faces that are never quite flat (from memory, unverified).
+
+    Source: Hoff and Mautner 1945; Allen 1969 (from memory, unverified).
+    """
+    core = layup.plies[layups.core_index(layup)[0]].lamina
+    wrinkling = np.inf
+    for place in (0, len(layup.plies) - 1):
+        face = layup.plies[place].lamina
+        along, across, twist = np.moveaxis(stresses[:, place].mean(axis=1), -1, 0)
+        middle, reach = 0.5 * (along + across), np.hypot(0.5 * (along - across), twist)
+        # the pressed direction stands across the pulled one
+        turned = 0.5 * np.arctan2(2.0 * twist, along - across) + 0.5 * np.pi
+        bears = layups.wrinkling_stress(
+            face_modulus=layups.off_axis_modulus(face, turned),
+            core_modulus=core.modulus_across,
+            core_shear=min(core.shear_13, core.shear_23),
+        )
+        share = np.maximum(reach - middle, 0.0) / bears
+        if share.max() > 0.0:
+            wrinkling = min(wrinkling, 1.0 / float(share.max()))
+    mean = abs(float(layups.core_shear_stress(layup, shear=shear)))
+    return wrinkling, core.shear_strength / mean if mean > 0.0 else np.inf
 
 
 def root_load(
@@ -168,11 +216,18 @@ def root_load(
     result = layups.failure(layup, stresses)
     factors = np.asarray(result.factor)
     worst = int(factors.argmin())
+    ways = [(float(factors[worst]), str(np.asarray(result.mode)[worst]))]
+    if layups.core_index(layup):
+        wrinkling, shearing = core_factors(
+            layup, stresses=stresses, shear=PEAK * shear / planform.root
+        )
+        ways += [(wrinkling, "the pressed face wrinkles"), (shearing, "the core shears")]
+    factor, failing = min(ways)
     return RootLoad(
         moment=moment,
         shear=shear,
         moments=moments,
         stress=float(np.abs(stresses[worst, ..., 0]).max()),
-        factor=float(factors[worst]),
-        failing=str(np.asarray(result.mode)[worst]),
+        factor=factor,
+        failing=failing,
     )

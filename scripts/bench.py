@@ -23,7 +23,7 @@ from pathlib import Path
 
 import numpy as np
 
-from calc import atmosphere, check, materials
+from calc import atmosphere, browser, check, materials
 from calc.layup import Layup
 from calc.planform import Edge, Planform
 
@@ -104,10 +104,28 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--repeats", type=int, default=9)
     parser.add_argument("--json", type=Path, help="also write the numbers to this file")
+    parser.add_argument(
+        "--browser",
+        type=Path,
+        metavar="SITE",
+        help="also measure this built site in Chromium: bytes, start, answers",
+    )
     chosen = parser.parse_args(arguments)
     found = measure(repeats=chosen.repeats)
+    for slug in ("fin-check", "material-finder"):
+        found[f"{slug} answer"] = median(
+            lambda slug=slug: browser.answer(slug, "{}"),  # type: ignore[misc]
+            repeats=3,
+        )
     for name, value in found.items():
         print(f"{name:32s}{value:9.1f}{'' if 'over' in name else ' ms'}")
+    if chosen.browser:
+        from scripts import bench_boot, environment
+
+        program = environment.chromium()
+        print(json.dumps(bench_boot.sizes(chosen.browser), indent=1))
+        print(json.dumps(bench_boot.boot(chosen.browser, program, "check/fin-check/"), indent=1))
+        print(json.dumps(bench_boot.answers(chosen.browser, program), indent=1))
     if chosen.json:
         record = {
             "python": platform.python_version(),

@@ -151,6 +151,49 @@ def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, 
     return medians
 
 
+def answers(site: Path, chromium: str, *, repeats: int = 5) -> dict[str, float]:
+    """Return median times [ms] of single answers in the browser's worker, once it is live."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        server = Server(site).start()
+        started = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
+        tab = started.new_page()
+        tab.goto(server.address)
+        out = tab.evaluate(ANSWERS, [["fin-check", "root"], ["material-finder", "root"], repeats])
+        started.close()
+        server.stop()
+    return {name: round(statistics.median(all), 1) for name, all in out.items()}
+
+
+ANSWERS = """async ([fin, finder, repeats]) => {
+  const worker = new Worker(new URL('/assets/app/worker.js', location), {type: 'module'});
+  await new Promise((resolve) => {
+    worker.onmessage = ({data}) => data.type === 'live' && resolve();
+  });
+  const ask = (id, slug, inputs) => new Promise((resolve) => {
+    worker.onmessage = ({data}) => data.id === id && data.type !== 'busy' && resolve(data);
+    worker.postMessage({id, type: 'answer', slug, inputs});
+  });
+  const times = {};
+  let id = 0;
+  for (const [slug, knob] of [fin, finder]) {
+    for (let turn = 0; turn <= repeats; turn += 1) {
+      for (const [what, inputs] of [
+        ['new outline', {[knob]: `${3 + 0.01 * turn + 0.005} in`}],
+        ['same outline', {[knob]: `${3 + 0.01 * turn + 0.005} in`, speed: `${90 + turn} m/s`}],
+      ]) {
+        const start = performance.now();
+        await ask((id += 1), slug, inputs);
+        if (turn) (times[`${slug}, ${what}`] ??= []).push(performance.now() - start);
+      }
+    }
+  }
+  worker.terminate();
+  return times;
+}"""
+
+
 def _keep(context: Any, address: str) -> None:
     """Keep the handbook on this profile, as the control on the page does."""
     tab = context.new_page()

@@ -90,7 +90,12 @@ function library(id) {
     const url = new URL(row.url, BASE).href;
     rows.set(url, row);
     current = id;
-    unpack(python.FS, await bytes(url));
+    try {
+      unpack(python.FS, await bytes(url));
+    } catch (error) {
+      if (navigator.onLine) throw error;
+      throw new Error("PDF and DXF need the network the first time. The SVG drawing does not.");
+    }
   })();
   fetched.catch(() => {
     fetched = null;

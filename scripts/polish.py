@@ -19,13 +19,17 @@ _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 # Strings and addresses stay as they are; outside them, space beside these signs means nothing.
 _KEPT = re.compile(r'("(?:[^"\\]|\\.)*"|\'(?:[^\'\\]|\\.)*\'|url\([^)]*\))', re.DOTALL)
 _LOOSE = re.compile(r"\s*([{};,])\s*")
-_NAMED = {
-    '<div class="md-search" data-md-component="search" role="dialog">':
-        '<div class="md-search" data-md-component="search" role="dialog" aria-label="Search">',
-}
+_SEARCH = '<div class="md-search" data-md-component="search" role="dialog"'
+# A section of the menu is named by a label that holds an icon only; its title follows.
+_SECTION = re.compile(
+    r'<nav class="md-nav" (data-md-level="\d+") aria-labelledby="(__nav_\w+)_label"([^>]*>\s*'
+    r'<label class="md-nav__title" for="\2">\s*<span class="md-nav__icon md-icon"></span>\s*)'
+    r"([^<]*?)(\s*</label>)"
+)
+_OPENER = '<label class="md-nav__link " for="{0}" id="{0}_label" tabindex="{1}">\n'
 
 
-def sooner(site: Path) -> None:
+def polish(site: Path) -> None:
     """Rewrite every page of a built site."""
     joined: dict[tuple[str, ...], str] = {}
     for page in sorted(site.rglob("*.html")):
@@ -34,14 +38,29 @@ def sooner(site: Path) -> None:
         changed = _BUNDLE.sub(
             r'<script defer src="\1assets/app/theme.js" data-script="\1\2"></script>', changed
         )
-        for bare, named in _NAMED.items():
-            changed = changed.replace(bare, named)
+        changed = _named(changed)
         if changed != text:
             page.write_text(changed, encoding="utf-8")
     for names in joined:
         for name in names:
             (site / name).unlink(missing_ok=True)
             (site / f"{name}.map").unlink(missing_ok=True)
+
+
+def _named(text: str) -> str:
+    """Give the search and the sections of the menu, and what opens them, their names."""
+    text = text.replace(f"{_SEARCH}>", f'{_SEARCH} aria-label="Search">')
+    for section in list(_SECTION.finditer(text)):
+        level, key, before, title, after = section.groups()
+        text = text.replace(
+            section[0],
+            f'<nav class="md-nav" {level} aria-label="{title}"{before}{title}{after}',
+        )
+        for index in ("0", ""):
+            opener = _OPENER.format(key, index)
+            said = f'<span class="fs-sr">Pages of {title}</span>\n'
+            text = text.replace(opener, opener + said)
+    return text
 
 
 def _one_sheet(site: Path, text: str, joined: dict[tuple[str, ...], str]) -> str:
