@@ -163,7 +163,7 @@ def test_site_built_without_the_runtime_says_so(
 
 def test_build_without_runtime_is_complete(tmp_path: Path) -> None:
     """The hook finishes a site whose runtime could not be had: manifest and service worker."""
-    (tmp_path / "index.html").write_text("<p>readable</p>")
+    (tmp_path / "index.html").write_text('<meta charset="utf-8"><p>readable</p>')
     hooks.finish(tmp_path, "no source of the runtime could be reached.")
     manifest = json.loads((tmp_path / "rt" / "runtime.json").read_text())
     assert manifest["missing"].startswith("no source")
