@@ -49,15 +49,24 @@ def answer(slug: str, inputs_json: str) -> str:
             out["fragments"] = html.fragments(calculator, values, report)
             out["summary"] = report.summary
             out["json"] = as_json(report, values, version=__version__)
-        except InputError as problem:
-            errors = {problem.name: problem}
-        except ValidityError as problem:
-            out["errors"] = {"": str(problem)}
+        except (InputError, ValidityError) as problem:
+            out["errors"] = _placed(calculator, values, problem)
     if errors:
         out["errors"] = {name: html.error_text(problem) for name, problem in errors.items()}
         count = len(errors)
         out["summary"] = f"{count} input{'s' if count > 1 else ''} to correct."
     return json.dumps(out, ensure_ascii=False, allow_nan=False)
+
+
+def _placed(
+    calculator: calculators.Calculator, values: dict[str, Any], problem: InputError | ValidityError
+) -> dict[str, str]:
+    """Return a message under the field it belongs to, or under "" where no field shows it."""
+    if isinstance(problem, InputError):
+        shown = {item.name for item in calculator.all_inputs if item.applies(values)}
+        if problem.name in shown:
+            return {problem.name: html.error_text(problem)}
+    return {"": str(problem)}
 
 
 def convert(slug: str, name: str, text: str, unit: str) -> str:
@@ -91,10 +100,8 @@ def download(slug: str, inputs_json: str, make: str) -> str:
             _complete_packages()
         try:
             content = module.make(make, values)
-        except InputError as problem:
-            out["errors"] = {problem.name: html.error_text(problem)}
-        except ValidityError as problem:
-            out["errors"] = {"": str(problem)}
+        except (InputError, ValidityError) as problem:
+            out["errors"] = _placed(calculator, values, problem)
         else:
             if isinstance(content, bytes):
                 out["base64"] = base64.b64encode(content).decode("ascii")

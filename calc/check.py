@@ -32,8 +32,14 @@ CHORDWISE, SPANWISE = 6, 8
 """Boxes of the lifting surface. Coarse lattices of this kind predict a little too much lift, so
 flutter a few per cent early: the safe side (tests/convergence states how much)."""
 MODES = 6
+"""Natural modes that flutter is made of."""
 LIGHTEST = 1.0
 """Lowest ratio of a fin's mass per area to air density times chord that is answered."""
+MOST = 10.0
+"""Largest margin in speed stated beyond Mach 0.9; a boundary farther off, or none, is a limit."""
+NEAR = 0.8
+"""Share of the divergence pressure up to which the root's load is followed. Twist grows without
+limit beyond; a fin with the margin asked of divergence stays below it (1 / 1.15^2 = 0.76)."""
 TRUNCATION = 0.01
 """Fall of a frequency with the last plate functions above which more functions are taken."""
 SQUARE = Edge("square")
@@ -186,13 +192,7 @@ class Structure:
 
     def single(self, index: int) -> plate.System:
         """Return the system of one candidate."""
-        recovery = self.system._recovery
-        return replace(
-            self.system,
-            stiffness=self.system.stiffness[index],
-            mass=self.system.mass[index],
-            _recovery=None if recovery is None else recovery[index],
-        )
+        return self.system.single(index)
 
 
 def structure(
@@ -205,7 +205,7 @@ def structure(
     areal = np.empty((len(stacks), fractions.size))
     shear = np.empty((len(stacks), fractions.size, 2, 2))
     bending = np.empty((len(stacks), 3, 3))
-    weak = any(ply.lamina.kind == "core" for stack in stacks for ply in stack.plies)
+    weak = any(layups.core_index(stack) for stack in stacks)
     for row, (stack, angle) in enumerate(zip(stacks, direction, strict=True)):
         bending[row] = layups.bending(stack, angle=angle)
         if fractions.size == 1:
@@ -270,10 +270,14 @@ def stability(shape: Model, found: Structure, air: Air) -> Stability:
         MACHS, diverging, sound_speed=float(air.sound_speed)
     )
     near_mach = np.abs(MACHS - (flutter_speed / air.sound_speed)[:, None]).argmin(axis=-1)
-    diverges_first = np.take_along_axis(detail.speed > diverging, near_mach[:, None], axis=-1)
+    diverges_first = np.take_along_axis(detail.speed > diverging, near_mach[:, None], axis=-1)[:, 0]
     return Stability(
-        flutter_speed=flutter_speed,
-        flutter_found=flutter_found & ~diverges_first[:, 0],
+        # the two are interpolated over Mach apart; where divergence hides flutter its speed is
+        # the limit of both
+        flutter_speed=np.where(
+            diverges_first, np.maximum(flutter_speed, divergence_speed), flutter_speed
+        ),
+        flutter_found=flutter_found & ~diverges_first,
         divergence_speed=divergence_speed,
         divergence_found=divergence_found.astype(bool),
         flutter_by_mach=first,
@@ -332,11 +336,26 @@ class Check:
     """"subsonic", "transonic" or "supersonic": which air the demand lies in."""
 
 
-def air_load(shape: Model, system: plate.System, point: Point) -> tuple[Real, float, float]:
-    """Return a fin's shape under air load, its moment about the root line [N m] and shear [N].
+@dataclass(frozen=True, eq=False)
+class AirLoad:
+    """A fin under steady air load."""
 
-    The fin twists under its load and the twist changes the load: the air's stiffness is taken
-    off the plate's. Above the subsonic limit the load is not less than Ackeret's.
+    coefficients: Real
+    """``(n,)`` the fin's shape: plate basis amplitudes [m]."""
+    moment: float
+    """About the root line [N m]."""
+    shear: float
+    """Force across the root [N]."""
+    near_divergence: bool
+    """True where the twist was only followed up to `NEAR` of the divergence pressure."""
+
+
+def air_load(shape: Model, found: Structure, row: int, point: Point) -> AirLoad:
+    """Return the air load of one candidate, with the twist that the load itself makes.
+
+    ``(K - q Q) x = q a L``: the air's stiffness is taken off the plate's. Above the subsonic limit
+    the load is not less than Ackeret's. Beyond `NEAR` of the divergence pressure of this same air
+    the load grows with dynamic pressure only.
     """
     mach = min(point.mach, aeroelastic.SUBSONIC_LIMIT)
     weights = aeroelastic.lagrange(np.array([mach**2]), np.square(MACHS))[0]
@@ -345,13 +364,24 @@ def air_load(shape: Model, system: plate.System, point: Point) -> tuple[Real, fl
         fast = max(point.mach, aeroelastic.SUPERSONIC_START)
         slope = -steady.sum() / shape.planform.area
         steady = steady * max(1.0, 4.0 / math.sqrt(fast**2 - 1.0) / slope)
-    follows = point.pressure * steady
+    system = found.single(row)
     at_loads, slopes = shape.air.basis_shapes(system.basis)
-    rigid = -follows.sum(axis=1) * point.attack
-    softened = replace(system, stiffness=system.stiffness - at_loads.T @ (follows @ slopes))
-    coefficients = plate.static(softened, load=at_loads.T @ rigid)
-    lift = rigid + follows @ (slopes @ coefficients)
-    return coefficients, float(lift @ shape.air.load_points[:, 1]), float(lift.sum())
+    follows = at_loads.T @ (steady @ slopes)
+    modes, stiffness = found.modes.shapes[row], found.modes.frequency[row] ** 2
+    turned = np.linalg.eigvals(modes.T @ follows @ modes / stiffness[:, None])
+    real = turned.real[np.abs(turned.imag) < 1e-9 * np.abs(turned).max()]
+    most = NEAR / max(float(real.max(initial=0.0)), 1e-30)
+    pressure = min(point.pressure, most)
+    rigid = -steady.sum(axis=1) * point.attack
+    softened = replace(system, stiffness=system.stiffness - pressure * follows)
+    coefficients = point.pressure * plate.static(softened, load=at_loads.T @ rigid)
+    lift = point.pressure * rigid + pressure * (steady @ (slopes @ coefficients))
+    return AirLoad(
+        coefficients=coefficients,
+        moment=float(lift @ shape.air.load_points[:, 1]),
+        shear=float(lift.sum()),
+        near_divergence=point.pressure > most,
+    )
 
 
 def _speed_margin(
@@ -397,6 +427,9 @@ def _speed_margin(
         if demand.mach > aeroelastic.SUPERSONIC_START:
             ratio = min(ratio, float(supersonic_speed[1]) / demand.speed)
             note = "the lower of the bracketed transonic passage and supersonic theory"
+    far = ratio > MOST
+    if far:
+        ratio, note = MOST, f"none nearer than {MOST:g} times this speed; {note}"
     return Margin(
         name,
         label,
@@ -405,6 +438,7 @@ def _speed_margin(
         "speed",
         ratio,
         REQUIRED_SPEED_MARGIN,
+        bound=far,
         note=note,
         known=known,
     )
@@ -414,7 +448,7 @@ def supersonic_boundary(shape: Model, found: Structure, point: Point) -> Real | 
     """Return ``(c, 2)`` the lower of flutter and divergence speed by local supersonic theory.
 
     First at Mach 1.2, which every faster flight passes, then at the demand's own Mach number.
-    None where the leading edge is so swept that the theory does not hold at either.
+    None where the leading edge is so swept that the theory does not hold at both.
     """
     machs = (aeroelastic.SUPERSONIC_START, max(point.mach, aeroelastic.SUPERSONIC_START))
     if any(supersonic.limits(mach, sweep=shape.planform.sweep_leading) for mach in machs):
@@ -451,9 +485,10 @@ THUMB = 3.0
 """Force of a careful hand on the tip [N]; common practice (a kitchen scale under the tip tells)."""
 
 
-def _doubt(shape: Model, stable: Stability, stack: Layup, point: Point, row: int) -> str:
+def _doubt(shape: Model, found: Structure, stable: Stability, point: Point, row: int) -> str:
     """Return why the flutter speed of a candidate cannot be promised, or ""."""
-    if stack.areal_mass < LIGHTEST * point.air.density * shape.planform.mean_chord:
+    areal = found.mass[row] / shape.planform.area
+    if areal < LIGHTEST * point.air.density * shape.planform.mean_chord:
         return "the fin weighs less than the air around it: the model has not been tried there"
     by_mach = stable.detail.speed[row]
     critical = int(np.argmin(by_mach))
@@ -493,17 +528,10 @@ def _margins(
         fast,
     )
     stack, angle = found.layups[row], float(found.angles[row])
-    doubt = _doubt(shape, stable, stack, point, row)
+    doubt = _doubt(shape, found, stable, point, row)
     if doubt:
         flutter = replace(flutter, known=False, note=doubt)
-    demand = point
-    # close to divergence the twist grows without limit; the divergence margin says so, and the
-    # stress is judged at the last pressure where it means something
-    near = 0.8 * float(stable.divergence_by_mach[row].min())
-    if point.speed > near:
-        demand = replace(point, speed=near)
     system = found.single(row)
-    coefficients, moment, shear = air_load(shape, system, demand)
     tip = np.array([[fin.planform.sweep + 0.5 * fin.planform.tip, fin.planform.span]])
 
     def at_root(shape_under_load: Real, root_moment: float, root_shear: float) -> strength.RootLoad:
@@ -519,7 +547,19 @@ def _margins(
             edge=fin.edge,
         )
 
-    root = at_root(coefficients, moment, shear)
+    def in_air(moment: Point) -> tuple[strength.RootLoad, AirLoad]:
+        load = air_load(shape, found, row, moment)
+        return at_root(load.coefficients, load.moment, load.shear), load
+
+    root, load = in_air(point)
+    where = ""
+    if point.mach > aeroelastic.SUPERSONIC_START:
+        # lift per angle falls with Mach number, so the passage may ask more than the top speed
+        passage = replace(point, speed=aeroelastic.SUPERSONIC_START * float(point.air.sound_speed))
+        other = in_air(passage)
+        if other[0].factor < root.factor:
+            root, load = other
+            where = f", while passing Mach {aeroelastic.SUPERSONIC_START:g}"
     pushed = plate.static(system, load=THUMB * system.basis.values(tip)[0])
     thumb = at_root(pushed, THUMB * fin.planform.span, THUMB)
     bending = Margin(
@@ -530,8 +570,14 @@ def _margins(
         "pressure",
         root.factor,
         REQUIRED_LOAD_MARGIN,
-        note=f"first to give: {root.failing}; angle of attack {math.degrees(point.attack):.0f}°",
+        note=f"first to give: {root.failing}; angle of attack "
+        f"{math.degrees(point.attack):.3g}°{where}",
     )
+    if load.near_divergence and point.mach > aeroelastic.SUBSONIC_LIMIT:
+        # below that limit the divergence margin is of the same air and says it by itself
+        bending = replace(
+            bending, known=False, note="so near divergence the load on the root has no known end"
+        )
     handling = Margin(
         "handling",
         "A thumb on the tip",
@@ -591,10 +637,25 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
     )
 
 
+def _share(margin: Margin) -> tuple[float, bool]:
+    """Return a margin over what is asked of it; of equal ones a limit comes after a value."""
+    return margin.ratio / margin.required, margin.bound
+
+
 def governing(margins: Sequence[Margin]) -> Margin:
-    """Return the margin that is smallest against what is asked of it, flight before handling."""
+    """Return the margin that is smallest against what is asked of it, what ends a flight first."""
     failing = [m for m in margins if m.flight and m.ratio < 1.0]
-    return min(failing or margins, key=lambda m: m.ratio / m.required)
+    return min(failing or margins, key=_share)
+
+
+def weakest(margins: Sequence[Margin]) -> Margin:
+    """Return the margin of the flight that is smallest against what is asked of it."""
+    return min((m for m in margins if m.flight), key=_share)
+
+
+def score(margins: Sequence[Margin]) -> float:
+    """Return the weakest flight margin over what is asked of it: 1 and above is enough."""
+    return _share(weakest(margins))[0]
 
 
 def _unlimited(margin: Margin, stable: Stability, row: int, point: Point) -> float:

@@ -12,11 +12,10 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from calc import check
+from calc.aeroelastic import SUBSONIC_LIMIT
 from calc.errors import InputError
-from calc.layup import Layup
+from calc.layup import Layup, core_index
 from calc.materials import Material, Stock
 
 Progress = Callable[[int, int, str], None]
@@ -63,9 +62,16 @@ class Found:
         if self.result is None:
             return NO_SIZE
         margin = self.result.governs
+        if self.result.state == "unknown":
+            return doubts(self.result.margins)
         if margin.ratio >= margin.required:
             return f"too uncertain: {self.result.shortfall:.0%} of sheets would fall short"
         return f"{margin.label.lower()}: margin {margin.ratio:.2f}, asked {margin.required:.2f}"
+
+
+def doubts(margins: Sequence[check.Margin]) -> str:
+    """Return why a margin cannot be promised, in words; "" where all can."""
+    return "; ".join(dict.fromkeys(margin.note for margin in margins if not margin.known))
 
 
 def sizes(material: Material, fin: check.Fin, system: str = "both") -> tuple[Stock, ...]:
@@ -90,10 +96,14 @@ def worst_moments(points: Sequence[check.Point]) -> tuple[check.Point, ...]:
     """Return the moments that can be the worst: no other is at once faster and harder.
 
     Flutter, divergence and load grow with dynamic pressure, the effect of compressibility with
-    the Mach number; a moment below another in pressure, speed and Mach number asks less.
+    the Mach number; a moment below another in pressure, speed and Mach number asks less. Beyond
+    Mach 0.9 it must also be in thinner air: a faster moment judges the passage of Mach 1.2 in
+    its own air, which covers an earlier one only where that was no denser.
     """
 
     def above(a: check.Point, b: check.Point) -> bool:
+        if b.mach > SUBSONIC_LIMIT and float(a.air.density) < float(b.air.density):
+            return False
         return a.speed >= b.speed and a.pressure >= b.pressure and a.mach >= b.mach
 
     kept: list[check.Point] = []
@@ -129,17 +139,13 @@ def _score(margins: Sequence[check.Margin]) -> float:
     return min(margin.ratio / margin.required for margin in margins)
 
 
-def _weak(stack: Layup) -> bool:
-    return any(ply.lamina.kind == "core" for ply in stack.plies)
-
-
 def _survey(
     template: check.Fin, stacks: Sequence[Layup], points: Sequence[check.Point]
 ) -> list[tuple[check.Margin, ...]]:
     """Return the worst margins of each stack over the moments; weak cores in their own batch."""
     out: list[tuple[check.Margin, ...]] = [()] * len(stacks)
     for weak in (False, True):
-        rows = [i for i, stack in enumerate(stacks) if _weak(stack) is weak]
+        rows = [i for i, stack in enumerate(stacks) if bool(core_index(stack)) is weak]
         if not rows:
             continue
         found = [
@@ -239,5 +245,13 @@ def _confirm(template: check.Fin, moments: Sequence[check.Point], search: _Searc
 def worst(fin: check.Fin, moments: Sequence[check.Point]) -> check.Check:
     """Return the full check of a fin at the moment that leaves it the smallest margin."""
     results = [check.check(fin, point) for point in moments]
-    scores = [min(m.ratio / m.required for m in r.margins if m.flight) for r in results]
-    return results[int(np.argmin(scores))]
+    return min(results, key=lambda result: check.score(result.margins))
+
+
+def worst_moment(fin: check.Fin, points: Sequence[check.Point]) -> int:
+    """Return the place of the moment that leaves a fin the weakest margin; first of equal ones."""
+    if len(points) == 1:
+        return 0
+    stack = fin.layup()
+    found = [check.survey(fin, [stack], [fin.direction], point).margins[0] for point in points]
+    return min(range(len(points)), key=lambda place: check.score(found[place]))

@@ -26,6 +26,11 @@ _SECTION = re.compile(
     r'<label class="md-nav__title" for="\2">\s*<span class="md-nav__icon md-icon"></span>\s*)'
     r"([^<]*?)(\s*</label>)"
 )
+# On a phone these two labels are the buttons; the theme presses a focused label on Enter.
+_BUTTONS = {
+    '<label class="md-header__button md-icon" for="__drawer">': "Menu",
+    '<label class="md-header__button md-icon" for="__search">': "Search",
+}
 _OPENER = '<label class="md-nav__link " for="{0}" id="{0}_label" tabindex="{1}">\n'
 
 
@@ -50,6 +55,9 @@ def polish(site: Path) -> None:
 def _named(text: str) -> str:
     """Give the search and the sections of the menu, and what opens them, their names."""
     text = text.replace(f"{_SEARCH}>", f'{_SEARCH} aria-label="Search">')
+    for button, name in _BUTTONS.items():
+        reached = button.replace(">", ' tabindex="0">')
+        text = text.replace(button, f'{reached}<span class="fs-sr">{name}</span>')
     for section in list(_SECTION.finditer(text)):
         level, key, before, title, after = section.groups()
         text = text.replace(

@@ -98,6 +98,10 @@ class Input:
             Choice("own", "your own values", "Your own"),
         )
 
+    def applies(self, values: Mapping[str, Any]) -> bool:
+        """Whether this input counts under the choices made, so whether its field is shown."""
+        return all(values.get(name) in allowed for name, allowed in self.shown_when.items())
+
     def accepts(self) -> str:
         """Return what this input takes, as the end of a sentence."""
         if self.kind in ("choice", "material"):
@@ -224,8 +228,7 @@ class Calculator:
         values: dict[str, Any] = {}
         errors: dict[str, InputError] = {}
         for item in self.all_inputs:
-            applies = all(values.get(n) in allowed for n, allowed in item.shown_when.items())
-            if not applies:
+            if not item.applies(values):
                 values[item.name] = None
                 continue
             try:

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from calc import atmosphere, check, flight, materials, motor, plate
+from calc import aeroelastic, atmosphere, check, flight, materials, motor, plate
 from calc import layup as layups
 from calc.calculators import Choice, Input
 from calc.errors import InputError, ValidityError
 from calc.materials import Material
 from calc.planform import Edge, Planform
-from calc.report import Figure
+from calc.report import Figure, Mode
 
 WOODS_BY_DENSITY = ("balsa", "basswood")
 """Materials sold by feel rather than by grade, for which the sheet's own density is asked."""
@@ -277,7 +277,7 @@ FLYING = (
         "A gust or a wobble; 5 degrees is common practice for a stable rocket.",
         "More about the flight",
         "deg",
-        low=0.0,
+        low=math.radians(0.5),
         high=math.radians(20.0),
     ),
 )
@@ -362,7 +362,7 @@ def fin_of(values: Mapping[str, Any]) -> check.Fin:
 
 @dataclass(frozen=True)
 class Flying:
-    """Moments of the flight at which a fin is judged, the declared or fastest one first."""
+    """Moments of the flight at which a fin is judged, the declared or hardest one first."""
 
     points: tuple[check.Point, ...]
     times: tuple[float, ...]
@@ -388,6 +388,12 @@ def flying(values: Mapping[str, Any]) -> Flying:
     middle = up.at(0.5 * (up.hardest.time + up.times[-1]))
     before = up.at(0.6 * up.hardest.time)
     moments += [m for m in (before, middle) if m.speed > 0.2 * up.fastest.speed]
+    if up.fastest.mach > aeroelastic.SUPERSONIC_START:
+        # a faster moment judges the transonic passage too, but in its own, thinner air
+        after = int(np.argmax(up.mach >= aeroelastic.SUPERSONIC_START))
+        passing = slice(after - 1, after + 1)
+        time = np.interp(aeroelastic.SUPERSONIC_START, up.mach[passing], up.times[passing])
+        moments.append(up.at(float(time)))
     points = tuple(check.Point(speed=m.speed, air=day.at(m.height), attack=attack) for m in moments)
     return Flying(points, tuple(m.time for m in moments), up, tuple(m.height for m in moments))
 
@@ -416,6 +422,25 @@ def launch_of(values: Mapping[str, Any]) -> flight.Launch:
         burn_time=impulse / values["thrust"],
         site=values["site"],
         temperature_offset=day.temperature_offset,
+    )
+
+
+def modes(margins: Sequence[check.Margin]) -> tuple[Mode, ...]:
+    """Return margins as a report shows them."""
+    return tuple(
+        Mode(
+            m.name,
+            m.label,
+            m.demand,
+            m.capacity,
+            m.kind,
+            m.ratio,
+            m.low,
+            m.high,
+            "at least" if m.bound else "",
+            m.note,
+        )
+        for m in margins
     )
 
 

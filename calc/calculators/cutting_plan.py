@@ -25,7 +25,6 @@ RINGS = "More parts: rings and bulkheads"
 STOCK = "The sheet"
 CUTTING = "Cutting"
 MORE = "More about the cutting"
-IN = lengths.INCH
 
 SIZES = (
     (3, 24, "in"), (3, 36, "in"), (4, 24, "in"), (4, 36, "in"), (6, 12, "in"), (8.5, 11, "in"),

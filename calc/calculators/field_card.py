@@ -21,7 +21,6 @@ from calc.report import (
     Answer,
     Column,
     Figure,
-    Mode,
     Report,
     State,
     Step,
@@ -144,8 +143,6 @@ def _address(text: str, name: str) -> str:
     return text
 
 
-_MOTOR = {item.name: item for item in c.MOTOR}
-
 INPUTS = (
     *c.OUTLINE,
     *c.stock_inputs(),
@@ -267,6 +264,8 @@ WORDS: Mapping[str, str] = {
 def verdict_words(result: check.Check) -> str:
     """Return the word of a check, never without its margin."""
     margin = result.governs
+    if result.state == "unknown":
+        return f"{WORDS[result.state]}: the model ends before"
     if margin.bound:
         return f"{WORDS[result.state]}, margin at least {margin.ratio:.2f}"
     spread = f" ({margin.low:.2f} to {margin.high:.2f})" if margin.low is not None else ""
@@ -283,7 +282,7 @@ def stay_below(fin: check.Fin, point: check.Point) -> tuple[float, bool]:
     def keeps(speed: float) -> bool:
         there = check.Point(speed=speed, air=point.air, attack=point.attack)
         margins = check.survey(fin, [fin.layup()], [fin.direction], there).margins[0]
-        return all(m.ratio >= m.required for m in margins if m.flight)
+        return all(m.known and m.ratio >= m.required for m in margins if m.flight)
 
     top = float(0.9 * point.air.sound_speed)
     if keeps(top):
@@ -344,7 +343,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         answers=_answers(fin, usual.result, limit, open_ended),
         headline=("stay_below", "demand_speed", "set_mass"),
         verdict=_verdict(usual.result, values),
-        modes=_modes(usual.result),
+        modes=c.modes(usual.result.margins),
         figures=(code,) if code else (),
         tables=(
             _this_fin(fin, values),
@@ -426,24 +425,6 @@ def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
         margin.low,
         margin.high,
         result.shortfall,
-    )
-
-
-def _modes(result: check.Check) -> tuple[Mode, ...]:
-    return tuple(
-        Mode(
-            m.name,
-            m.label,
-            m.demand,
-            m.capacity,
-            m.kind,
-            m.ratio,
-            m.low,
-            m.high,
-            "at least" if m.bound else "",
-            m.note,
-        )
-        for m in result.margins
     )
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from calc import check
+from calc import check, finder
 from calc.calculators import Calculator
 from calc.calculators import common as c
 from calc.errors import InputError
@@ -19,34 +18,21 @@ from calc.report import (
     Answer,
     Change,
     Figure,
-    Mode,
     Report,
     Step,
     Verdict,
 )
-from calc.units import show
+from calc.units import show, to_unit
 
 GRAINS = tuple(math.radians(a) for a in (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, -15.0, -30.0))
 """Grain angles tried for "what would change it"."""
-
-
-def _worst(fin: check.Fin, flying: c.Flying) -> int:
-    """Return which moment of the flight leaves the smallest flight margin."""
-    if len(flying.points) == 1:
-        return 0
-    found = [
-        check.survey(fin, [fin.layup()], [fin.direction], point).margins[0]
-        for point in flying.points
-    ]
-    ratios = [min(m.ratio / m.required for m in row if m.flight) for row in found]
-    return int(np.argmin(ratios))
 
 
 def answer(**values: Any) -> Report:
     """Answer the main question for SI values by input name."""
     fin = c.fin_of(values)
     flying = c.flying(values)
-    index = _worst(fin, flying)
+    index = finder.worst_moment(fin, flying.points)
     point = flying.points[index]
     result = check.check(fin, point)
     governs = result.governs
@@ -54,13 +40,14 @@ def answer(**values: Any) -> Report:
     flutter, divergence = result.margins[0], result.margins[1]
     estimate = check.estimate(fin, result.structure.bending[0], point.air)
     mass = float(result.structure.mass[0])
+    stack = result.structure.layups[0]
     return Report(
         calculator="fin-check",
         summary=_summary(result),
         answers=(
             _speed("flutter_speed", "Flutter would begin at", flutter),
             _speed("divergence_speed", "Divergence would begin at", divergence),
-            Answer("demand_speed", "Fastest it flies", point.speed, "speed"),
+            Answer("demand_speed", "Speed it is judged at", point.speed, "speed"),
             Answer("fin_mass", "Mass of one fin", mass, "mass"),
             Answer("set_mass", f"Mass of {fin.count} fins", mass * fin.count, "mass"),
             Answer(
@@ -81,6 +68,15 @@ def answer(**values: Any) -> Report:
                 "speed",
                 note="a cross-check without mass, sweep or grain; not used for the verdict",
             ),
+            Answer(
+                "sheet_density",
+                "Density of the sheet",
+                stack.areal_mass / stack.thickness,
+                "density",
+                note="the middle value on file; sheets differ, so weigh yours"
+                if _unweighed(fin)
+                else "",
+            ),
             Answer("mach", "Mach number at that moment", point.mach, "number"),
             Answer("dynamic_pressure", "Dynamic pressure", point.pressure, "pressure"),
         ),
@@ -94,28 +90,19 @@ def answer(**values: Any) -> Report:
             shortfall=result.shortfall,
             sentence=_sentence(result),
         ),
-        modes=tuple(
-            Mode(
-                m.name,
-                m.label,
-                m.demand,
-                m.capacity,
-                m.kind,
-                m.ratio,
-                m.low,
-                m.high,
-                "at least" if m.bound else "",
-                m.note,
-            )
-            for m in result.margins
-        ),
-        changes=_changes(fin, point, result, values),
+        modes=c.modes(result.margins),
+        changes=_changes(fin, point, result),
         figures=(_mode_figure(result), _thickness_chart(fin, point, result)),
         steps=_steps(fin, point, result, flying, index),
         cautions=(CAUTION,),
-        notes=_notes(result),
+        notes=_notes(result, flying),
         sources=tuple(fin.material.sources),
     )
+
+
+def _unweighed(fin: check.Fin) -> bool:
+    """Whether the sheet's density was asked for and left open."""
+    return fin.density is None and fin.material.name in c.WOODS_BY_DENSITY
 
 
 def _speed(name: str, label: str, margin: check.Margin) -> Answer:
@@ -138,8 +125,8 @@ def _summary(result: check.Check) -> str:
     bound = "at least " if m.bound else ""
     head = {
         "holds": f"Holds with a margin of {bound}{m.ratio:.2f}",
-        "marginal": f"Marginal: smallest margin {bound}{m.ratio:.2f}",
-        "fails": f"Does not hold: margin {m.ratio:.2f}",
+        "marginal": f"Marginal: weakest margin {bound}{m.ratio:.2f}",
+        "fails": f"Does not hold: margin {bound}{m.ratio:.2f}",
         "unknown": f"Cannot say: the model ends here (computed margin {bound}{m.ratio:.2f})",
     }[result.state]
     return f"{head}; {m.label.lower()} governs."
@@ -148,25 +135,32 @@ def _summary(result: check.Check) -> str:
 def _sentence(result: check.Check) -> str:
     m = result.governs
     chance = result.shortfall
-    odds = (
-        "fewer than 1 sheet in 100"
-        if chance < 0.01
-        else f"about {max(1, round(chance * 100))} sheets in 100"
-    )
+    if chance < 0.01:
+        odds = "fewer than 1 fin in 100"
+    elif chance > 0.99:
+        odds = "more than 99 fins in 100"
+    else:
+        odds = f"about {round(chance * 100)} fin{'s' if chance >= 0.015 else ''} in 100"
     if result.state == "unknown":
-        doubts = "; ".join(dict.fromkeys(x.note for x in result.margins if not x.known))
-        return f"Nothing fails as far as the model goes, but it does not go far enough: {doubts}."
+        return (
+            "Nothing fails as far as the model goes, but it does not go far enough: "
+            f"{finder.doubts(result.margins)}."
+        )
     first = {
         "flutter": "Flutter comes first",
         "divergence": "Divergence (the fin bending away for good) comes first",
         "bending": "The root breaks first",
         "handling": "Handling asks most of it",
     }[m.name]
-    wants = f"asked for: {m.required:.2f}"
-    return f"{first}, {wants}. With the usual scatter of sheets, {odds} would fall short in flight."
+    if m.bound:
+        first = f"{m.label} limits the answer ({m.note})"
+    return (
+        f"{first}, asked for: {m.required:.2f}. With the usual scatter of sheets and of the "
+        f"model, {odds} would fall short in flight."
+    )
 
 
-def _notes(result: check.Check) -> tuple[str, ...]:
+def _notes(result: check.Check, flying: c.Flying) -> tuple[str, ...]:
     notes = [
         "Not modelled: damage, glue gaps, spin, launch-rod whip, a body that bends, and anything "
         "that happens after the fin first gives.",
@@ -175,6 +169,16 @@ def _notes(result: check.Check) -> tuple[str, ...]:
         notes.append(
             f"Mach {result.point.mach:.2f} is {result.regime}. Between Mach 0.9 and 1.2 no linear "
             "theory is trusted: the margin is bracketed from both sides and cut by a quarter."
+        )
+    if result.regime == "supersonic" and flying.ascent is None:
+        notes.append(
+            "The passage of Mach 1 is judged in the air of the height you gave. It happens lower, "
+            "in denser air: where the height is large, check Mach 1.2 at the lower height too."
+        )
+    if _unweighed(result.fin):
+        notes.append(
+            "No density was given, so the middle value on file was taken (it stands under “More "
+            "numbers”). Sheets differ much: weigh yours."
         )
     if result.fin.material.model == "faced" and result.fin.edge.kind in ("tapered", "airfoil"):
         notes.append(
@@ -186,28 +190,29 @@ def _notes(result: check.Check) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _changes(
-    fin: check.Fin, point: check.Point, result: check.Check, values: Mapping[str, Any]
-) -> tuple[Change, ...]:
+def _stated(margin: check.Margin) -> str:
+    return f"{'at least ' if margin.bound else ''}{margin.ratio:.2f} ({margin.label.lower()})"
+
+
+def _grams(mass: float) -> str:
+    grams = abs(mass) * 1e3
+    digits = f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
+    return f"{'+' if mass >= 0 else '−'}{digits} g"
+
+
+def _changes(fin: check.Fin, point: check.Point, result: check.Check) -> tuple[Change, ...]:
     base = result.governs
-    before = result.margins
     mass = float(result.structure.mass[0]) * fin.count
 
     def effect(margins: tuple[check.Margin, ...], grams: float | None) -> tuple[str, float]:
         now = check.governing(margins)
-        text = f"smallest margin {base.ratio:.2f} → {now.ratio:.2f} ({now.label.lower()})"
+        text = f"weakest margin {_stated(base)} → {_stated(now)}"
         if grams is not None:
-            text += f", fins {'+' if grams >= 0 else '−'}{abs(grams) * 1e3:.2g} g"
+            text += f", fins {_grams(grams)}"
         return text, now.ratio
 
     out: list[Change] = []
-    sizes = sorted(set(fin.material.thicknesses)) if fin.material.stock else []
-    inch = (
-        [s.thickness for s in fin.material.stock if s.system == "inch"]
-        if values.get("units", "inch") == "inch"
-        else []
-    )
-    sizes = sorted(set(inch)) or sizes
+    sizes, unit = c.stock_sizes(fin)
     thicker = [t for t in sizes if t > fin.thickness * 1.02][:1]
     thinner = [t for t in sizes if t < fin.thickness * 0.98][-1:]
     for size, word in ((thicker, "One size thicker"), (thinner, "One size thinner")):
@@ -216,7 +221,7 @@ def _changes(
             found = check.survey(other, [other.layup()], [other.direction], point)
             grams = float(found.structure.mass[0]) * fin.count - mass
             text, ratio = effect(found.margins[0], grams)
-            label = show(size[0], "length", "in" if inch else "mm")
+            label = show(size[0], "length", unit)
             out.append(Change(f"{word}: {label}", text, ratio, grams, {"thickness": label}))
     turned = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
     found = check.survey(
@@ -225,22 +230,22 @@ def _changes(
         [fin.planform.grain_direction(g) for g in turned],
         point,
     )
-    scores = [min(m.ratio / m.required for m in row if m.flight) for row in found.margins]
-    now = min(m.ratio / m.required for m in before if m.flight)
+    scores = [check.score(row) for row in found.margins]
+    now = check.score(result.margins)
     best = int(np.argmax(scores))
     degrees = round(math.degrees(turned[best]))
     text, ratio = effect(found.margins[best], None)
     if scores[best] > 1.02 * now:
         out.append(
             Change(
-                f"Grain turned to {degrees}° from the leading edge",
+                f"Grain turned to {degrees}° from the leading edge".replace("-", "−"),
                 text,
                 ratio,
                 inputs={"grain": str(degrees)},
             )
         )
-    elif abs(fin.grain) < math.radians(4.0):
-        out.append(Change("Turning the grain", "does not help: along the leading edge is best"))
+    else:
+        out.append(Change("Turning the grain", "gains less than 2 % in any direction tried"))
     if fin.cut in ("A", "B"):
         other = replace(fin, cut="C")
         found = check.survey(other, [other.layup()], [other.direction], point)
@@ -252,7 +257,6 @@ def _changes(
     found = check.survey(shorter, [shorter.layup()], [shorter.direction], point)
     grams = float(found.structure.mass[0]) * fin.count - mass
     text, ratio = effect(found.margins[0], grams)
-    unit = "in" if inch else "mm"
     out.append(
         Change(
             "Span cut by a tenth",
@@ -260,8 +264,8 @@ def _changes(
             ratio,
             grams,
             {
-                "span": f"{shorter.planform.span / (0.0254 if inch else 1e-3):.4g} {unit}",
-                "sweep": f"{shorter.planform.sweep / (0.0254 if inch else 1e-3):.4g} {unit}",
+                "span": f"{to_unit(shorter.planform.span, 'length', unit):.4g} {unit}",
+                "sweep": f"{to_unit(shorter.planform.sweep, 'length', unit):.4g} {unit}",
             },
         )
     )

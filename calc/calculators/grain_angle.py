@@ -26,11 +26,6 @@ FLAT = 0.02
 """Difference of the score below which directions count as equally good."""
 
 
-def score(margins: Sequence[check.Margin]) -> float:
-    """Return the smallest flight margin over what is asked of it."""
-    return min(margin.ratio / margin.required for margin in margins if margin.flight)
-
-
 def best_of(degrees: Sequence[int], scores: Sequence[float]) -> int:
     """Return the place of the best direction; among equally good ones the nearest to zero.
 
@@ -56,7 +51,7 @@ def answer(**values: Any) -> Report:
     """Answer for SI values by input name."""
     fin = c.fin_of(values)
     flying = c.flying(values)
-    point = finder.worst_moments(flying.points)[0]
+    point = flying.points[finder.worst_moment(fin, flying.points)]
     shape = fin.planform
     tube = 0.5 * math.pi - shape.sweep_leading
     angles = [*(math.radians(d) for d in DIRECTIONS), fin.grain, tube]
@@ -65,14 +60,14 @@ def answer(**values: Any) -> Report:
         fin, [stack] * len(angles), [shape.grain_direction(a) for a in angles], point
     )
     rows = found.margins
-    scores = [score(row) for row in rows[: len(DIRECTIONS)]]
+    scores = [check.score(row) for row in rows[: len(DIRECTIONS)]]
     place = best_of(DIRECTIONS, scores)
     best = DIRECTIONS[place]
     level = max(scores) - min(scores) < FLAT * max(scores)
     at = dict(zip(DIRECTIONS, rows, strict=False))
     yours, along_tube = rows[-2], rows[-1]
     zero = at[0]
-    gain = scores[place] / score(zero) - 1.0
+    gain = scores[place] / check.score(zero) - 1.0
     worst = int(np.argmin(scores))
     good = [d for d, s in zip(DIRECTIONS, scores, strict=True) if s >= 0.95 * max(scores)]
     return Report(
@@ -83,28 +78,23 @@ def answer(**values: Any) -> Report:
                 "best_angle", "Best direction, from the leading edge", math.radians(best), "angle",
                 note="no direction is better than another" if level else _span(good),
             ),
-            Answer("best_margin", "Smallest margin there", _margin(at[best]).ratio, "number",
-                   bound=_bound(_margin(at[best]))),
+            _weakest("best_margin", "Weakest margin there", at[best]),
             _speed("best_flutter", "Flutter there", at[best][0]),
-            Answer("margin_yours", "Smallest margin as you have it", _margin(yours).ratio,
-                   "number", bound=_bound(_margin(yours))),
+            _weakest("margin_yours", "Weakest margin as you have it", yours),
             _speed("flutter_yours", "Flutter as you have it", yours[0]),
-            Answer("margin_leading", "Smallest margin, grain along the leading edge",
-                   _margin(zero).ratio, "number", bound=_bound(_margin(zero))),
+            _weakest("margin_leading", "Weakest margin, grain along the leading edge", zero),
             _speed("flutter_leading", "Flutter, grain along the leading edge", zero[0]),
-            Answer("margin_tube", "Smallest margin, grain along the tube",
-                   _margin(along_tube).ratio, "number", bound=_bound(_margin(along_tube))),
+            _weakest("margin_tube", "Weakest margin, grain along the tube", along_tube),
             _speed("flutter_tube", "Flutter, grain along the tube", along_tube[0]),
             Answer("worst_angle", "Worst direction", math.radians(DIRECTIONS[worst]), "angle"),
-            Answer("worst_margin", "Smallest margin there",
-                   _margin(rows[worst]).ratio, "number", bound=_bound(_margin(rows[worst]))),
+            _weakest("worst_margin", "Weakest margin in the worst direction", rows[worst]),
             *(
                 Answer(f"cost_{off}", f"Margin lost {off}° off the best, the worse way",
                        max(0.0, 1.0 - _off(at, best, off)), "fraction", digits=2)
                 for off in OFF
             ),
             Answer("tube_angle", "Angle that lies along the tube", tube, "angle"),
-            Answer("demand_speed", "Fastest it flies", point.speed, "speed"),
+            Answer("demand_speed", "Speed it is judged at", point.speed, "speed"),
         ),
         headline=("best_angle", "best_margin", "margin_yours", "cost_20"),
         changes=_changes(fin, best, level, scores[place], yours),
@@ -121,9 +111,11 @@ def answer(**values: Any) -> Report:
     )  # fmt: skip
 
 
-def _margin(margins: Sequence[check.Margin]) -> check.Margin:
-    """Return the margin that is smallest against what is asked, handling left out."""
-    return min((m for m in margins if m.flight), key=lambda m: m.ratio / m.required)
+def _weakest(name: str, label: str, margins: Sequence[check.Margin]) -> Answer:
+    """Return the weakest flight margin of a direction, with what it is the margin of."""
+    margin = check.weakest(margins)
+    return Answer(name, label, margin.ratio, "number", bound=_bound(margin),
+                  note=f"{margin.label.lower()}; asked for: {margin.required:.2f}")  # fmt: skip
 
 
 def _bound(margin: check.Margin) -> Any:
@@ -136,8 +128,8 @@ def _speed(name: str, label: str, margin: check.Margin) -> Answer:
 
 def _off(at: Mapping[int, Sequence[check.Margin]], best: int, off: int) -> float:
     """Return the score `off` degrees from the best over the best one, the worse of two ways."""
-    both = [score(at[wrapped(best + sign * off)]) for sign in (1, -1)]
-    return min(both) / score(at[best])
+    both = [check.score(at[wrapped(best + sign * off)]) for sign in (1, -1)]
+    return min(both) / check.score(at[best])
 
 
 def _span(good: Sequence[int]) -> str:
@@ -175,7 +167,7 @@ def _summary(
 
 def _told(margins: Sequence[check.Margin]) -> str:
     """Return which margin limits a direction, how large it is and what is asked of it."""
-    margin = _margin(margins)
+    margin = check.weakest(margins)
     bound = "at least " if margin.bound else ""
     return (
         f"{margin.label.lower()} limits it, margin {bound}{margin.ratio:.2f} where "
@@ -186,13 +178,14 @@ def _told(margins: Sequence[check.Margin]) -> str:
 def _changes(
     fin: check.Fin, best: int, level: bool, top: float, yours: Sequence[check.Margin]
 ) -> tuple[Change, ...]:
-    if level or top < 1.02 * score(yours) or abs(fin.grain - math.radians(best)) < 1e-6:
+    if level or top < 1.02 * check.score(yours) or abs(fin.grain - math.radians(best)) < 1e-6:
         return ()
-    now = _margin(yours)
+    now = check.weakest(yours)
+    gain = top / check.score(yours) - 1.0
     return (
         Change(
             f"Grain turned to {best}° from the leading edge".replace("-", "−"),
-            f"the weakest flight margin against what is asked grows by {top / score(yours) - 1:.0%}"
+            f"the weakest flight margin against what is asked grows by {gain:.0%}"
             f" (now {now.label.lower()} {now.ratio:.2f})",
             inputs={"grain": str(best)},
         ),
@@ -309,14 +302,14 @@ def _costs(
     tube: float,
 ) -> Table:
     def line(label: str, margins: Sequence[check.Margin]) -> tuple[Any, ...]:
-        margin = _margin(margins)
+        margin = check.weakest(margins)
         return (
             label,
             margins[0].capacity,
             margins[1].capacity,
             margins[2].ratio,
             margin.ratio,
-            score(margins) / score(at[best]),
+            check.score(margins) / check.score(at[best]),
             f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}",
         )
 
@@ -336,7 +329,7 @@ def _costs(
             Column("flutter", "Flutter", "speed"),
             Column("divergence", "Divergence", "speed"),
             Column("bending", "Root margin", "number"),
-            Column("margin", "Smallest margin", "number"),
+            Column("margin", "Weakest margin", "number"),
             Column("share", "Of the best", "fraction", 2),
             Column("limit", "What limits it"),
         ),

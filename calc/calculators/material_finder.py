@@ -187,7 +187,7 @@ def ranked(
     def order(row: Row) -> tuple[bool, float]:
         if row.found.holds:
             return False, row.found.mass
-        return True, -row.found.result.governs.ratio if row.found.result else 0.0
+        return True, -check.score(row.found.result.margins) if row.found.result else 0.0
 
     return tuple(sorted(rows, key=order))
 
@@ -208,7 +208,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     answers = [
         Answer("holding", "Materials that hold", float(len(good)), "number", digits=2),
         Answer("tried", "Materials tried", float(len(rows)), "number", digits=2),
-        Answer("demand_speed", "Fastest it flies", point.speed, "speed"),
+        Answer("demand_speed", "Speed at the hardest moment", point.speed, "speed"),
     ]
     if good:
         best = good[0].found
@@ -327,7 +327,7 @@ def _thinner(found: finder.Found) -> str:
         return "none thinner sold"
     stock, margin = found.thinner
     if margin.ratio >= margin.required:
-        return f"{stock.trade_label}: margin {margin.ratio:.2f}, but too wide a spread"
+        return f"{stock.trade_label}: margin {margin.ratio:.2f}, but not sure enough"
     return f"{stock.trade_label}: {margin.label.lower()} {margin.ratio:.2f}"
 
 

@@ -139,7 +139,7 @@ def form_html(
     groups: dict[str, list[str]] = {}
     shown: set[str] = set()
     for item in calculator.all_inputs:
-        applies = all(texts[n] in allowed for n, allowed in item.shown_when.items())
+        applies = item.applies(texts)
         html = field_html(
             calculator.slug, item, texts[item.name], errors.get(item.name), applies=applies
         )

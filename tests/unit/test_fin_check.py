@@ -63,8 +63,14 @@ def test_thicker_never_flutters_sooner(
 @settings(max_examples=25, deadline=None)
 @given(OUTLINES, NAMES, st.floats(0.015, 0.04), st.floats(500.0, 6000.0))
 def test_denser_air_never_later(shape: Planform, name: str, share: float, altitude: float) -> None:
-    """Flutter and divergence come no later in the denser air below than in the thin air above."""
+    """Flutter and divergence come no later in the denser air below than in the thin air above.
+
+    Fins little heavier than the air around them are left out: the air they carry along is then
+    part of their mass, and flutter may come a per cent or so later in denser air, as on hydrofoils.
+    """
     one = fin(shape, name, share)
+    if one.layup().areal_mass < 3.0 * atmosphere.at(0.0).density * shape.mean_chord:
+        return
     low, high = boundaries(one, 0.0), boundaries(one, altitude)
     assert low[0] <= high[0] * 1.005
     assert low[1] <= high[1] * 1.005
@@ -166,3 +172,100 @@ def test_zero_span_is_refused_by_name() -> None:
     with pytest.raises(InputError) as refused:
         calculators.run("fin-check", {"span": "0"})
     assert refused.value.name == "span"
+
+
+def bending(texts: dict[str, str]) -> float:
+    """Return the root's margin in load."""
+    report = calculators.run("fin-check", texts)
+    return next(m.margin for m in report.modes if m.name == "bending")
+
+
+@pytest.mark.parametrize("speed", ["280 m/s", "320 m/s", "500 m/s", "1000 m/s"])
+def test_root_near_divergence_follows_thickness_and_speed(speed: str) -> None:
+    """However near divergence, a thicker fin's root bears more and a faster flight's less."""
+    sizes = ("1/16 in", "3/32 in", "1/8 in", "3/16 in", "1/4 in", "3/8 in")
+    margins = [bending({"speed": speed, "thickness": size}) for size in sizes]
+    assert all(thin < thick for thin, thick in pairwise(margins))
+    slower = f"{0.95 * float(speed.split()[0]):.6g} m/s"
+    assert bending({"speed": speed}) <= bending({"speed": slower}) * 1.001
+
+
+def test_root_of_a_fin_that_can_hold_sees_its_own_load() -> None:
+    """Up to the margin asked of divergence the load is that of the flight, twist included."""
+    one = check.Fin(Planform(0.0762, 0.0381, 0.0635, 0.0381), materials.load("balsa"), 0.0024)
+    air = atmosphere.at(0.0)
+    shape = check.model_for(one)
+    found = check.structure(shape, [one.layup()], [one.direction])
+    stable = check.stability(shape, found, air)
+    edge = float(stable.divergence_speed[0]) / check.REQUIRED_SPEED_MARGIN
+    load = check.air_load(shape, found, 0, check.Point(speed=edge, air=air))
+    rigid = check.air_load(shape, found, 0, check.Point(speed=0.1 * edge, air=air))
+    assert not load.near_divergence
+    assert load.moment > 100.0 * rigid.moment
+    beyond = check.Point(speed=1.5 * edge, air=air)
+    assert check.air_load(shape, found, 0, beyond).near_divergence
+
+
+def test_passage_of_the_speed_of_sound_is_judged() -> None:
+    """A flight past Mach 1.2 never asks less of the root than passing Mach 1.2 itself does."""
+    texts = {"material": "birch-plywood", "thickness": "1/4 in", "altitude": "0 ft"}
+    sound = float(atmosphere.at(0.0).sound_speed)
+    passing = bending({**texts, "speed": f"{1.2 * sound:.9g} m/s"})
+    for mach in (1.25, 1.4, 1.6):
+        assert bending({**texts, "speed": f"{mach * sound:.9g} m/s"}) <= passing * (1.0 + 1e-6)
+
+
+def test_divergence_that_hides_flutter_governs() -> None:
+    """Where flutter is only known to come after divergence, divergence is what comes first."""
+    report = calculators.run("fin-check", {})
+    flutter, divergence = report.modes[:2]
+    assert flutter.bound == "at least"
+    assert flutter.margin >= divergence.margin
+    assert report.verdict is not None
+    assert report.verdict.governs == "divergence"
+
+
+def test_a_limit_is_never_said_to_come_first() -> None:
+    """Where nothing is found up to the model's end the sentence says so instead of "first"."""
+    report = calculators.run("fin-check", {"material": "glass-epoxy"})
+    assert report.verdict is not None
+    assert "comes first" not in report.verdict.sentence
+    assert "Mach 0.9" in report.verdict.sentence
+
+
+def test_beyond_sound_no_margin_is_endless() -> None:
+    """A boundary that is never met beyond Mach 0.9 is told as a limit, not as infinity."""
+    report = calculators.run(
+        "fin-check",
+        {"material": "carbon-epoxy-woven", "thickness": "3/16 in", "speed": "500 m/s"},
+    )
+    divergence = report.modes[1]
+    assert divergence.margin == check.MOST
+    assert divergence.bound == "at least"
+
+
+def test_changes_keep_the_sizes_system() -> None:
+    """A metric sheet is compared with metric sheets, an inch sheet with inch sheets."""
+    metric = calculators.run("fin-check", {"thickness": "3 mm"}).changes
+    inch = calculators.run("fin-check", {"thickness": "1/8 in"}).changes
+    assert metric[0].inputs["thickness"].endswith("mm")
+    assert metric[-1].inputs["span"].endswith("mm")
+    assert inch[0].inputs["thickness"].endswith("in")
+
+
+def test_unweighed_sheet_says_which_density_was_taken() -> None:
+    """Without a weighed density the middle value is stated; with one, the reader's is."""
+    open_ = calculators.run("fin-check", {})
+    given = calculators.run("fin-check", {"density": "120 kg/m3"})
+    middle = materials.load("balsa").layup(thickness=0.003).plies[0].lamina.density
+    assert open_.answer("sheet_density").value == pytest.approx(middle)
+    assert any("middle value" in note for note in open_.notes)
+    assert given.answer("sheet_density").value == pytest.approx(120.0)
+    assert not any("middle value" in note for note in given.notes)
+
+
+def test_no_wind_at_all_is_refused() -> None:
+    """A flight without any angle of attack would ask nothing of the root, so it is refused."""
+    with pytest.raises(InputError) as refused:
+        calculators.run("fin-check", {"attack": "0"})
+    assert refused.value.name == "attack"

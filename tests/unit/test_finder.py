@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from calc import atmosphere, check, finder, materials
+from calc import atmosphere, calculators, check, finder, materials
+from calc.calculators import common
 from calc.errors import InputError
 from calc.planform import Planform
 
@@ -115,3 +116,34 @@ def test_progress_reaches_the_end() -> None:
     assert told[-1][0] == told[-1][1]
     assert told[-1][2] == "Balsa"
     assert [step[0] for step in told] == sorted(step[0] for step in told)
+
+
+def test_passage_in_denser_air_is_kept() -> None:
+    """Past Mach 0.9 a slower moment in denser air is judged too; a subsonic one is not."""
+    thin = atmosphere.site(0.0, 288.15).at(1500.0)
+    fastest = check.Point(speed=520.0, air=thin)
+    passage = check.Point(speed=410.0, air=AIR)
+    subsonic = check.Point(speed=250.0, air=AIR)
+    kept = finder.worst_moments((subsonic, passage, fastest))
+    assert fastest in kept
+    assert passage in kept
+    assert subsonic not in kept
+
+
+def test_motor_past_sound_judges_its_passage() -> None:
+    """A flight faster than Mach 1.2 has the moment at which it passes Mach 1.2 among its own."""
+    calculator = calculators.load("fin-check")
+    texts = {"flight": "motor", "motor": "K", "thrust": "1500 N", "mass": "2 kg", "drag": "0.35"}
+    values, errors = calculator.read(texts)
+    assert not errors
+    flying = common.flying(values)
+    fastest = max(point.mach for point in flying.points)
+    assert fastest > 1.25
+    assert any(1.19 < point.mach < 1.21 for point in flying.points)
+
+
+def test_worst_moment_is_the_weakest_margin() -> None:
+    """Of two moments the faster one in the same air is the worst."""
+    slow = check.Point(speed=80.0, air=AIR)
+    assert finder.worst_moment(FIN, (slow, POINT)) == 1
+    assert finder.worst_moment(FIN, (POINT, slow)) == 0
