@@ -35,7 +35,7 @@ MODES = 6
 """Natural modes that flutter is made of."""
 LIGHTEST = 1.0
 """Lowest ratio of a fin's mass per area to air density times chord that is answered."""
-MOST = 10.0
+MOST = 3.0
 """Largest margin in speed stated beyond Mach 0.9; a boundary farther off, or none, is a limit."""
 NEAR = 0.8
 """Share of the divergence pressure up to which the root's load is followed. Twist grows without

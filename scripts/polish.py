@@ -15,6 +15,9 @@ _SHEET = re.compile(r'[ \t]*<link rel="stylesheet" href="([^":]*?)(assets/[^":]+
 _BUNDLE = re.compile(
     r'<script src="([^"]*)(assets/javascripts/bundle\.[0-9a-f]+\.min\.js)"></script>'
 )
+# In the head, the theme would ask for them again on its way from page to page.
+_PRELOAD = re.compile(r'[ \t]*<link rel="preload"[^>]*>\n?')
+_BODY = re.compile(r"<body[^>]*>\n?")
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 # Strings and addresses stay as they are; outside them, space beside these signs means nothing.
 _KEPT = re.compile(r'("(?:[^"\\]|\\.)*"|\'(?:[^\'\\]|\\.)*\'|url\([^)]*\))', re.DOTALL)
@@ -43,7 +46,7 @@ def polish(site: Path) -> None:
         changed = _BUNDLE.sub(
             r'<script defer src="\1assets/app/theme.js" data-script="\1\2"></script>', changed
         )
-        changed = _named(changed)
+        changed = _named(_preloads_in_body(changed))
         if changed != text:
             page.write_text(changed, encoding="utf-8")
     for names in joined:
@@ -69,6 +72,14 @@ def _named(text: str) -> str:
             said = f'<span class="fs-sr">Pages of {title}</span>\n'
             text = text.replace(opener, opener + said)
     return text
+
+
+def _preloads_in_body(text: str) -> str:
+    head, body, rest = text.partition("<body")
+    preloads = "".join(_PRELOAD.findall(head))
+    if not preloads:
+        return text
+    return _BODY.sub(lambda found: found[0] + preloads, _PRELOAD.sub("", head) + body + rest, 1)
 
 
 def _one_sheet(site: Path, text: str, joined: dict[tuple[str, ...], str]) -> str:

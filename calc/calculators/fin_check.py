@@ -12,6 +12,7 @@ from calc import check, finder
 from calc.calculators import Calculator
 from calc.calculators import common as c
 from calc.errors import InputError
+from calc.layup import core_index
 from calc.render.values import with_unit
 from calc.report import (
     CAUTION,
@@ -426,6 +427,10 @@ def _steps(
             f"moment {result.root.moment:.3g} N·m, shear {result.root.shear:.3g} N; load may grow "
             f"{result.root.factor:.2f}-fold ({result.root.failing})",
             ("tsai-wu-1971", "far-25-303"),
+            note="the core too: the pressed face wrinkles at k (E_f E_c G_c)^(1/3), k = 0.5, the "
+            "core shears at V/h; Hoff and Mautner (1945), Allen (1969), from memory, unverified"
+            if core_index(stack)
+            else "",
         ),
         Step(
             "Cross-check: NACA TN 4197",

@@ -93,6 +93,8 @@ def answer(**values: Any) -> Report:
                        max(0.0, 1.0 - _off(at, best, off)), "fraction", digits=2)
                 for off in OFF
             ),
+            Answer("set_mass", f"Mass of {fin.count} fins, whichever way the grain runs",
+                   float(found.structure.mass[0]) * fin.count, "mass"),
             Answer("tube_angle", "Angle that lies along the tube", tube, "angle"),
             Answer("demand_speed", "Speed it is judged at", point.speed, "speed"),
         ),

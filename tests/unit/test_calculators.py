@@ -132,3 +132,29 @@ def test_unknown_calculator_is_refused() -> None:
     """A slug there is not names those there are."""
     with pytest.raises(InputError, match="fin-check"):
         calculators.load("fin-wish")
+
+
+def test_refusal_without_a_field_is_still_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A refusal that names no field on show is told in full above the answer, not lost."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise InputError("layup", "0/0", "a core with a face on either side")
+
+    monkeypatch.setattr(calculators, "answer", refuse)
+    errors = json.loads(browser.answer("fin-check", "{}"))["errors"]
+    assert list(errors) == [""]
+    assert "layup" in errors[""]
+    assert "a core with a face" in errors[""]
+
+
+def test_refusal_of_a_hidden_field_is_still_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A refusal that names a field hidden under the current choices is told above the answer."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise InputError("thrust", "0 N", "more thrust than the rocket weighs")
+
+    monkeypatch.setattr(calculators, "answer", refuse)
+    hidden = json.loads(browser.answer("fin-check", "{}"))["errors"]
+    shown = json.loads(browser.answer("fin-check", json.dumps({"flight": "motor"})))["errors"]
+    assert list(hidden) == [""]
+    assert list(shown) == ["thrust"]

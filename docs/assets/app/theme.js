@@ -7,6 +7,8 @@ let begun = false;
 function begin() {
   if (begun) return;
   begun = true;
+  // They have done their work; the theme makes every address absolute, which would fetch them anew.
+  for (const link of document.querySelectorAll("link[rel=preload]")) link.remove();
   const theme = document.createElement("script");
   theme.src = script;
   theme.addEventListener("load", () => dispatchEvent(new Event("finstock:theme")));
