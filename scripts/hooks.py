@@ -30,7 +30,13 @@ MARKED = 'const EDITION = { build: "", site: [], runtime: [] }; // written by th
 THEME = re.compile(r'<script src="([^"]*)assets/javascripts/bundle')
 INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
 # Language packs of the search that an English site never asks for, and maps for debuggers.
-NOT_KEPT = ("assets/javascripts/lunr/", "sw.js", "assets/app/sw.js", "assets/data/")
+NOT_KEPT = (
+    "assets/javascripts/lunr/",
+    "sw.js",
+    "assets/app/sw.js",
+    "assets/data/",
+    "assets/img/screenshot-",
+)
 
 
 @event_priority(-100)

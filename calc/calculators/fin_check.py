@@ -163,6 +163,9 @@ def _sentence(result: check.Check) -> str:
 
 def _notes(result: check.Check, flying: c.Flying) -> tuple[str, ...]:
     notes = [
+        "The glue joint at the root has a margin of its own and is not among these: a bare butt "
+        "joint is often far weaker than the fin, and one that gives lets the fin flutter sooner. "
+        "See Root joint.",
         "Not modelled: damage, glue gaps, spin, launch-rod whip, a body that bends, and anything "
         "that happens after the fin first gives.",
     ]

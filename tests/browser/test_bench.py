@@ -97,7 +97,7 @@ def test_the_tone_of_a_tap_is_heard(
     field = page.locator(".fs-field[data-name=tone_across]")
     heard = []
     for _ in range(3):
-        # a busy machine drops sound blocks, as a busy telephone may: listen again, as a person would
+        # a busy machine drops blocks of sound: listen again, as a person would
         page.fill("[name=tone_across]", "")
         field.get_by_role("button").click()
         until(page, "document.querySelector('[name=tone_across]').value !== ''")
