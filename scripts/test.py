@@ -14,6 +14,9 @@ from scripts.say import Failure, step
 # A port of its own: instant navigation needs the address that the site was built for.
 PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
 
+# Every page in many states, and engines that few machines have: long, so only when asked for.
+SWEEPS = [f"--ignore=tests/browser/test_{name}.py" for name in ("accessible", "private", "engines")]
+
 
 def check(what: str, arguments: list[str], **more: str) -> None:
     """Run one tool of the environment in plain sight; raise if it is not content."""
@@ -31,6 +34,11 @@ def main() -> int:
     """Run the steps; return the exit status."""
     parser = argparse.ArgumentParser(prog="scripts/test", description=__doc__)
     parser.add_argument("--fast", action="store_true", help="leave out the browser tests")
+    parser.add_argument(
+        "--thorough",
+        action="store_true",
+        help="also sweep every page for accessibility and privacy, and try other engines",
+    )
     options = parser.parse_args()
     try:
         environment.ensure()
@@ -47,7 +55,7 @@ def main() -> int:
             site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
             check(
                 "Browser tests",
-                ["pytest", "tests/browser"],
+                ["pytest", "tests/browser", *([] if options.thorough else SWEEPS)],
                 CHROMIUM=browser,
                 FINSTOCK_TEST_SITE=str(site),
             )
