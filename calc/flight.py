@@ -201,7 +201,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Ascent:
-    """The flight from ignition to apogee; every array has shape (n_moment,).
+    """The flight from ignition to peak; every array has shape (n_moment,).
 
     Parameters
     ----------
@@ -215,7 +215,7 @@ class Ascent:
         Of the air that meets the rocket [-], [kg/m3], [m/s], [Pa].
     mass, thrust, drag
         Mass of the rocket [kg], thrust [N], drag [N].
-    fastest, hardest, burnout, apogee
+    fastest, hardest, burnout, peak
         The moments of greatest speed, of greatest dynamic pressure, of burnout and the top.
     liftoff_time
         When thrust first exceeds weight [s].
@@ -236,19 +236,19 @@ class Ascent:
     fastest: Moment
     hardest: Moment
     burnout: Moment
-    apogee: Moment
+    peak: Moment
     liftoff_time: float
     _launch: Launch
     _pieces: tuple[Solution, ...]
 
     def at(self, time: float) -> Moment:
-        """Return any moment between ignition and apogee, from the dense output."""
+        """Return any moment between ignition and peak, from the dense output."""
         t = min(max(float(time), 0.0), float(self.times[-1]))
         return _moment(_history(self._launch, self._pieces, np.array([t])), 0)
 
 
 def ascent(launch: Launch, *, tolerance: float = 1e-6) -> Ascent:
-    """Fly straight up from ignition to apogee.
+    """Fly straight up from ignition to peak.
 
     Equation: m dv/dt = F - m g - 0.5 rho(h) v^2 C_d(M) A, dh/dt = v, and
     m(t) = m_0 - m_p I(t) / I(end), I the thrust integrated so far. Until thrust exceeds weight
@@ -266,7 +266,7 @@ def ascent(launch: Launch, *, tolerance: float = 1e-6) -> Ascent:
     Ascent
         Arrays along the flight and its leading moments.
 
-    Validity: vertical, no wind, no launch rod friction, constant g; apogee within 30 km of the
+    Validity: vertical, no wind, no launch rod friction, constant g; peak within 30 km of the
     pad. A slanted flight is a little slower: the vertical one is the safe side for fins.
 
     Source: Newton's second law; standard atmosphere of `calc.atmosphere`; integration by
@@ -274,7 +274,7 @@ def ascent(launch: Launch, *, tolerance: float = 1e-6) -> Ascent:
 
     >>> up = ascent(Launch(mass=0.150, propellant_mass=0.012, diameter=0.025, drag=0.6,
     ...                    thrust=10.0, burn_time=1.0))
-    >>> round(up.fastest.speed, 1), round(up.apogee.height)
+    >>> round(up.fastest.speed, 1), round(up.peak.height)
     (58.2, 172)
     """
     points = launch.points
@@ -447,7 +447,7 @@ def _collect(launch: Launch, pieces: tuple[Solution, ...], liftoff: float) -> As
     """Sample the flight four times per integration step and refine its leading moments."""
     knots = np.unique(np.concatenate([piece.knots for piece in pieces]))
     inner = knots[:-1, None] + np.diff(knots)[:, None] * np.linspace(0.0, 1.0, 5)[:4]
-    # The apogee of a flight that ends before burnout lies before the last thrust point.
+    # The peak of a flight that ends before burnout lies before the last thrust point.
     burnt = min(launch.points[-1][0], float(knots[-1]))
     times = np.unique(np.concatenate([[0.0], inner.ravel(), [burnt, knots[-1]]]))
     history = _history(launch, pieces, times)
@@ -465,7 +465,7 @@ def _collect(launch: Launch, pieces: tuple[Solution, ...], liftoff: float) -> As
         fastest=greatest("speed"),
         hardest=greatest("dynamic_pressure"),
         burnout=_moment(_history(launch, pieces, np.array([burnt])), 0),
-        apogee=_moment(history, -1),
+        peak=_moment(history, -1),
         liftoff_time=liftoff,
         _launch=launch,
         _pieces=pieces,
@@ -480,8 +480,8 @@ class ClosedForm:
     burnout_height: float
     coast_height: float
     coast_time: float
-    apogee: float
-    apogee_time: float
+    peak: float
+    peak_time: float
 
 
 def closed_form(
@@ -516,7 +516,7 @@ def closed_form(
     Returns
     -------
     ClosedForm
-        Burnout speed and height, coast, apogee.
+        Burnout speed and height, coast, peak.
 
     Validity: thrust above m_b g, drag above zero, subsonic, flights low enough for even air.
 
@@ -525,7 +525,7 @@ def closed_form(
 
     >>> a = closed_form(mass=0.150, propellant_mass=0.012, thrust=10.0, burn_time=1.0,
     ...                 drag_coefficient=0.6, diameter=0.025)
-    >>> round(a.burnout_speed, 3), round(a.apogee, 3)
+    >>> round(a.burnout_speed, 3), round(a.peak, 3)
     (58.196, 171.957)
     """
     k = 0.125 * density * drag_coefficient * math.pi * diameter**2

@@ -345,7 +345,7 @@ class HeightEffect:
     ----------
     added_mass
         Mass added to the rocket [kg].
-    apogee, speed
+    peak, speed
         Height above the pad [m] and greatest speed [m/s] with it.
     lost_per_mass
         Height lost per added mass at no added mass [m/kg]; times 0.001 it is metres per gram.
@@ -353,13 +353,13 @@ class HeightEffect:
     """
 
     added_mass: Array
-    apogee: Array
+    peak: Array
     speed: Array
     lost_per_mass: float
 
 
 def height_effect(*, launch: Launch, added_mass: ArrayLike = 0.0) -> HeightEffect:
-    """Return the apogee with mass added, by flying again, and the height lost per mass.
+    """Return the peak with mass added, by flying again, and the height lost per mass.
 
     Equation: -dh/dm by central difference of `calc.flight.ascent` with 1 % of the mass.
 
@@ -373,7 +373,7 @@ def height_effect(*, launch: Launch, added_mass: ArrayLike = 0.0) -> HeightEffec
     Returns
     -------
     HeightEffect
-        Apogee and speed for each, and the local slope.
+        Peak and speed for each, and the local slope.
 
     Validity: as `calc.flight.ascent`; the drag coefficient stays the same.
 
@@ -383,12 +383,12 @@ def height_effect(*, launch: Launch, added_mass: ArrayLike = 0.0) -> HeightEffec
     flights = [ascent(replace(launch, mass=launch.mass + m)) for m in added.ravel().tolist()]
     step = min(0.01 * launch.mass, 0.5 * (launch.mass - launch.propellant_mass))
     high, low = (
-        ascent(replace(launch, mass=launch.mass + s), tolerance=1e-9).apogee.height
+        ascent(replace(launch, mass=launch.mass + s), tolerance=1e-9).peak.height
         for s in (step, -step)
     )
     return HeightEffect(
         added,
-        np.reshape([flight.apogee.height for flight in flights], added.shape),
+        np.reshape([flight.peak.height for flight in flights], added.shape),
         np.reshape([flight.fastest.speed for flight in flights], added.shape),
         (low - high) / (2.0 * step),
     )
@@ -397,7 +397,7 @@ def height_effect(*, launch: Launch, added_mass: ArrayLike = 0.0) -> HeightEffec
 def best_mass(*, launch: Launch, lightest: float | None = None) -> tuple[float, float]:
     """Return the lift-off mass at which this motor and body fly highest, and that height.
 
-    Equation: maximum of apogee over mass by golden-section search.
+    Equation: maximum of peak over mass by golden-section search.
 
     Parameters
     ----------
@@ -409,7 +409,7 @@ def best_mass(*, launch: Launch, lightest: float | None = None) -> tuple[float, 
     Returns
     -------
     tuple
-        Best mass [kg] and apogee [m]. If the lightest mass flies highest it is that mass.
+        Best mass [kg] and peak [m]. If the lightest mass flies highest it is that mass.
 
     Validity: as `calc.flight.ascent`. A rocket lighter than this coasts less far because drag
     stops it sooner; a heavier one is slower at burnout.
@@ -420,23 +420,23 @@ def best_mass(*, launch: Launch, lightest: float | None = None) -> tuple[float, 
     strongest = max(force for _, force in launch.points)
     a, b = math.log(least), math.log(max(0.5 * strongest / 9.80665, 1.01 * least))
 
-    def apogee(log_mass: float) -> float:
-        return ascent(replace(launch, mass=math.exp(log_mass))).apogee.height
+    def peak(log_mass: float) -> float:
+        return ascent(replace(launch, mass=math.exp(log_mass))).peak.height
 
     golden = 0.5 * (math.sqrt(5.0) - 1.0)
     c, d = b - golden * (b - a), a + golden * (b - a)
-    at_c, at_d = apogee(c), apogee(d)
+    at_c, at_d = peak(c), peak(d)
     while b - a > 1e-3:
         if at_c >= at_d:
             b, d, at_d = d, c, at_c
             c = b - golden * (b - a)
-            at_c = apogee(c)
+            at_c = peak(c)
         else:
             a, c, at_c = c, d, at_d
             d = a + golden * (b - a)
-            at_d = apogee(d)
+            at_d = peak(d)
     best = 0.5 * (a + b)
-    return math.exp(best), apogee(best)
+    return math.exp(best), peak(best)
 
 
 def _positive(**values: float) -> None:

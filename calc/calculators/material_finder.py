@@ -497,7 +497,7 @@ def _steps(
             Step(
                 "Height lost",
                 "−dh/dm × (mass − lightest mass), dh/dm by flying again with 1 % more and less",
-                f"apogee now {flying.ascent.apogee.height:.0f} m",
+                f"peak now {flying.ascent.peak.height:.0f} m",
                 ("us-standard-atmosphere-1976",),
             ),
         )

@@ -115,9 +115,9 @@ def answer(**values: Any) -> Report:
     given = _resolved(values)
     launch = c.launch_of(given)
     up = flight.ascent(launch)
-    names = ("fastest.speed", "hardest.dynamic_pressure", "apogee.height", "fastest.mach")
+    names = ("fastest.speed", "hardest.dynamic_pressure", "peak.height", "fastest.mach")
     low, high = _spread(launch, names, up)
-    fast, hard, top = up.fastest, up.hardest, up.apogee
+    fast, hard, top = up.fastest, up.hardest, up.peak
     rod = off_the_rod(up, values["rod"])
     # a rocket that tops out on its rod leaves it with rounding noise for a speed
     rod = rod if rod > 1e-6 else 0.0
@@ -130,7 +130,7 @@ def answer(**values: Any) -> Report:
         f"({top.height:.0f} m).",
         answers=(
             Answer("top_speed", "Top speed", fast.speed, "speed", float(low[0]), float(high[0])),
-            Answer("apogee", "Highest point above the pad", top.height, "altitude",
+            Answer("peak", "Highest point above the pad", top.height, "altitude",
                    float(low[2]), float(high[2])),
             Answer("top_time", "Time of top speed", fast.time, "time"),
             Answer("dynamic_pressure", "Largest dynamic pressure", hard.dynamic_pressure,
@@ -138,7 +138,7 @@ def answer(**values: Any) -> Report:
             Answer("mach", "Mach number at top speed", fast.mach, "number",
                    float(low[3]), float(high[3])),
             Answer("top_height", "Height at top speed", fast.height, "altitude"),
-            Answer("apogee_time", "Time to the highest point", top.time, "time"),
+            Answer("peak_time", "Time to the highest point", top.time, "time"),
             Answer("rod_speed", "Speed at the end of the rod", rod, "speed",
                    note="" if rod >= SLOW_OFF else f"below {SLOW_OFF:.0f} m/s, which is common "
                    "practice for the least that fins can steer with"),
@@ -147,7 +147,7 @@ def answer(**values: Any) -> Report:
             Answer("impulse", f"Total impulse (class {letter})", given["impulse"], "impulse"),
             Answer("propellant", "Propellant burnt", launch.propellant_mass, "mass"),
         ),
-        headline=("top_speed", "apogee", "top_time", "dynamic_pressure"),
+        headline=("top_speed", "peak", "top_time", "dynamic_pressure"),
         changes=_changes(launch, up, given),
         figures=_charts(up),
         tables=(_moments(up, values),),
@@ -164,7 +164,7 @@ def _changes(
     def told(other: flight.Launch) -> str:
         new = flight.ascent(other)
         faster = new.fastest.speed / up.fastest.speed - 1.0
-        higher = new.apogee.height / up.apogee.height - 1.0
+        higher = new.peak.height / up.peak.height - 1.0
         return f"top speed {faster:+.1%}, highest point {higher:+.1%}".replace("-", "−")
 
     drag = launch.drag
@@ -330,8 +330,8 @@ def _steps(
         Step(
             "The ascent",
             "m dv/dt = F − m g − ½ ρ v² C_d A;  dh/dt = v",
-            f"{up.fastest.speed:.1f} m/s at {up.fastest.time:.2f} s, {up.apogee.height:.0f} m at "
-            f"{up.apogee.time:.1f} s; {rod:.1f} m/s at the end of {show(length, 'length', 'm')} "
+            f"{up.fastest.speed:.1f} m/s at {up.fastest.time:.2f} s, {up.peak.height:.0f} m at "
+            f"{up.peak.time:.1f} s; {rod:.1f} m/s at the end of {show(length, 'length', 'm')} "
             "of rod",
             note="adaptive Runge–Kutta integration, straight up, no wind",
         ),
@@ -340,7 +340,7 @@ def _steps(
             "v_b = √((F − m_b g)/k) tanh(t_b √(k (F − m_b g)) / m_b),  k = ½ ρ C_d A",
             f"{hand.burnout_speed:.1f} m/s and {hand.burnout_height:.0f} m at burnout (above: "
             f"{up.burnout.speed:.1f} m/s and {up.burnout.height:.0f} m), highest "
-            f"{hand.apogee:.0f} m (above: {up.apogee.height:.0f} m)",
+            f"{hand.peak:.0f} m (above: {up.peak.height:.0f} m)",
             note=f"one mass while burning, one density, one drag coefficient ({even:.3g}); a large "
             "difference means height or Mach number matters",
         ),

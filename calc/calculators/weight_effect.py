@@ -179,7 +179,7 @@ def answer(**values: Any) -> Report:
     rocket = _balance(full, total)
     launch = c.launch_of({**values, "mass": rocket.mass})
     effect = weight.height_effect(launch=launch, added_mass=[0.0, -total])
-    height, weightless = (float(v) for v in effect.apogee)
+    height, weightless = (float(v) for v in effect.peak)
     per_gram = effect.lost_per_mass * 1e-3
     sd = float(spread.log_sd(fin.material.scatter["density"]))
     light, heavy = (wood * math.exp(s * NORMAL * sd) for s in (-1.0, 1.0))
@@ -323,7 +323,7 @@ def _charts(
     masses = np.linspace(0.0, max(3.0 * total, 0.06 * rocket.mass), 9)
     lift = [replace(launch, mass=rocket.mass - total + float(m)) for m in masses]
     kept = [
-        (float(m), flight.ascent(one).apogee.height)
+        (float(m), flight.ascent(one).peak.height)
         for m, one in zip(masses, lift, strict=True)
         if one.mass * STANDARD_GRAVITY < 0.95 * (launch.thrust or 0.0)
         and one.mass > 1.02 * launch.propellant_mass

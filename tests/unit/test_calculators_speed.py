@@ -34,14 +34,14 @@ def test_defaults_agree_with_the_closed_form():
         diameter=1.6 * 0.0254,
     )
     assert value(report, "top_speed") == pytest.approx(hand.burnout_speed, rel=0.02)
-    assert value(report, "apogee") == pytest.approx(hand.apogee, rel=0.05)
+    assert value(report, "peak") == pytest.approx(hand.peak, rel=0.05)
 
 
 def test_without_drag_it_is_free_fall_upside_down():
     """With next to no drag the coast gains v^2 / 2 g."""
     report = run(drag="0.05", body="5 mm")
     top = report.tables[0].rows[0]
-    rise = value(report, "apogee") - top[2]
+    rise = value(report, "peak") - top[2]
     assert rise == pytest.approx(value(report, "top_speed") ** 2 / (2 * 9.80665), rel=0.03)
 
 
@@ -59,12 +59,12 @@ def test_more_mass_or_drag_is_slower(mass: float, drag: float, thrust: float):
 def test_spread_holds_the_answer():
     """The 10 to 90 % range lies around the answer and is wider for height than for speed."""
     report = run()
-    for name in ("top_speed", "apogee", "dynamic_pressure", "mach"):
+    for name in ("top_speed", "peak", "dynamic_pressure", "mach"):
         answer = report.answer(name)
         assert answer.low < answer.value < answer.high
     width = {n: math.log(report.answer(n).high / report.answer(n).low) for n in
-             ("top_speed", "apogee")}  # fmt: skip
-    assert width["apogee"] > width["top_speed"]
+             ("top_speed", "peak")}  # fmt: skip
+    assert width["peak"] > width["top_speed"]
 
 
 def test_burn_time_and_impulse_say_the_same():
@@ -108,4 +108,4 @@ def test_hot_and_high_is_faster():
     """Thinner air lets the rocket go faster and higher."""
     low, high = run(site="0 ft"), run(site="8000 ft")
     assert value(high, "top_speed") > value(low, "top_speed")
-    assert value(high, "apogee") > value(low, "apogee")
+    assert value(high, "peak") > value(low, "peak")

@@ -22,7 +22,7 @@ def test_constant_thrust_is_a_flat_curve():
     curve = dataclasses.replace(
         ROCKET, thrust=None, burn_time=None, thrust_curve=((0.0, 60.0), (0.7, 60.0), (2.0, 60.0))
     )
-    assert ascent(curve).apogee.height == pytest.approx(ascent(ROCKET).apogee.height, rel=1e-5)
+    assert ascent(curve).peak.height == pytest.approx(ascent(ROCKET).peak.height, rel=1e-5)
     assert curve.total_impulse == pytest.approx(ROCKET.total_impulse)
 
 
@@ -31,8 +31,8 @@ def test_moments_are_on_the_curve():
     up = ascent(ROCKET)
     assert up.fastest.speed >= up.speed.max() - 1e-9
     assert up.hardest.dynamic_pressure >= up.dynamic_pressure.max() - 1e-6
-    assert up.apogee.height == up.height.max()
-    assert up.apogee.speed == pytest.approx(0.0, abs=1e-6)
+    assert up.peak.height == up.height.max()
+    assert up.peak.speed == pytest.approx(0.0, abs=1e-6)
     middle = up.at(float(up.times[10]))
     assert middle.speed == pytest.approx(up.speed[10])
     assert up.mass[0] == pytest.approx(0.5)
@@ -55,7 +55,7 @@ def test_thin_air_goes_higher():
     """A high hot site gives more height and a faster rocket than sea level on a standard day."""
     day = atmosphere.site(1800.0, 305.0)
     high = dataclasses.replace(ROCKET, site=1800.0, temperature_offset=day.temperature_offset)
-    assert ascent(high).apogee.height > ascent(ROCKET).apogee.height
+    assert ascent(high).peak.height > ascent(ROCKET).peak.height
     assert ascent(high).fastest.speed > ascent(ROCKET).fastest.speed
     assert ascent(high).altitude[0] == 1800.0
 

@@ -89,10 +89,10 @@ def test_compressibility_and_limits():
 def test_height_lost_per_gram():
     """The local slope predicts the height lost by a gram, flown again."""
     effect = height_effect(launch=LAUNCH, added_mass=[0.0, 0.001, 0.01])
-    lost = effect.apogee[0] - effect.apogee[1]
+    lost = effect.peak[0] - effect.peak[1]
     assert effect.lost_per_mass * 0.001 == pytest.approx(lost, rel=0.1)
     assert np.all(np.diff(effect.speed) < 0.0)
-    assert effect.apogee.shape == (3,)
+    assert effect.peak.shape == (3,)
 
 
 def test_best_mass():
@@ -101,6 +101,6 @@ def test_best_mass():
     mass, height = best_mass(launch=light)
     for factor in (0.8, 1.25):
         other = dataclasses.replace(light, mass=factor * mass)
-        assert ascent(other).apogee.height < height
+        assert ascent(other).peak.height < height
     slope = height_effect(launch=dataclasses.replace(light, mass=mass)).lost_per_mass
     assert abs(slope) * 0.01 * mass < 0.001 * height

@@ -69,28 +69,28 @@ def scipy_ascent(launch):
 @pytest.mark.parametrize("launch", LAUNCHES, ids=["model", "curve", "supersonic"])
 @pytest.mark.parametrize(("step_error", "allowed"), [(1e-6, 1e-4), (1e-8, 1e-5)])
 def test_scipy(launch, step_error, allowed, record):
-    """Top speed, burnout and apogee agree with SciPy to a hundred (thousand) step errors.
+    """Top speed, burnout and peak agree with SciPy to a hundred (thousand) step errors.
 
     Tolerance: the errors of some fifty steps add up, and the air is tabulated to 1e-5.
     """
     up = ascent(launch, tolerance=step_error)
-    fastest, speed, height, apogee, time = scipy_ascent(launch)
+    fastest, speed, height, peak, time = scipy_ascent(launch)
     record(
         case=f"ascent of a {launch.mass:g} kg rocket, step error {step_error:g}",
         parts=(
             "top speed, m/s",
             "burnout speed, m/s",
             "burnout height, m",
-            "apogee, m",
-            "time to apogee, s",
+            "peak, m",
+            "time to peak, s",
         ),
-        published=(fastest, speed, height, apogee, time),
+        published=(fastest, speed, height, peak, time),
         ours=(
             up.fastest.speed,
             up.burnout.speed,
             up.burnout.height,
-            up.apogee.height,
-            up.apogee.time,
+            up.peak.height,
+            up.peak.time,
         ),
         tolerance=f"{allowed:g}: a hundred (a thousand) step errors, and the air's table",
         source="SciPy, solve_ivp",
@@ -99,8 +99,8 @@ def test_scipy(launch, step_error, allowed, record):
     assert up.fastest.speed == pytest.approx(fastest, rel=allowed)
     assert up.burnout.speed == pytest.approx(speed, rel=allowed)
     assert up.burnout.height == pytest.approx(height, rel=allowed)
-    assert up.apogee.height == pytest.approx(apogee, rel=allowed)
-    assert up.apogee.time == pytest.approx(time, rel=allowed)
+    assert up.peak.height == pytest.approx(peak, rel=allowed)
+    assert up.peak.time == pytest.approx(time, rel=allowed)
 
 
 def test_closed_form_arithmetic(record):
@@ -119,14 +119,14 @@ def test_closed_form_arithmetic(record):
     )
     record(
         case="closed-form ascent",
-        parts=("burnout speed, m/s", "burnout height, m", "coast, m", "apogee, m", "time, s"),
+        parts=("burnout speed, m/s", "burnout height, m", "coast, m", "peak, m", "time, s"),
         published=(58.196, 29.455, 142.502, 171.957, 6.225),
         ours=(
             answer.burnout_speed,
             answer.burnout_height,
             answer.coast_height,
-            answer.apogee,
-            answer.apogee_time,
+            answer.peak,
+            answer.peak_time,
         ),
         tolerance="half a unit of the last digit kept",
         source="worked by hand",
@@ -135,8 +135,8 @@ def test_closed_form_arithmetic(record):
     assert answer.burnout_speed == pytest.approx(58.196, abs=5e-4)
     assert answer.burnout_height == pytest.approx(29.455, abs=5e-4)
     assert answer.coast_height == pytest.approx(142.502, abs=5e-4)
-    assert answer.apogee == pytest.approx(171.957, abs=5e-4)
-    assert answer.apogee_time == pytest.approx(6.225, abs=5e-4)
+    assert answer.peak == pytest.approx(171.957, abs=5e-4)
+    assert answer.peak_time == pytest.approx(6.225, abs=5e-4)
 
 
 def test_closed_form_against_flight(monkeypatch, record):
@@ -155,17 +155,17 @@ def test_closed_form_against_flight(monkeypatch, record):
     flight._air_table.cache_clear()
     record(
         case="ascent in even air, linear loss of mass",
-        parts=("burnout speed, m/s", "burnout height, m", "apogee, m", "time, s"),
+        parts=("burnout speed, m/s", "burnout height, m", "peak, m", "time, s"),
         published=(58.238, 29.002, 171.677, 6.228),
-        ours=(up.burnout.speed, up.burnout.height, up.apogee.height, up.apogee.time),
+        ours=(up.burnout.speed, up.burnout.height, up.peak.height, up.peak.time),
         tolerance="0.001 to 0.002: the digits kept",
         source="independent numerical integration",
         basis="library",
     )
     assert up.burnout.speed == pytest.approx(58.238, abs=1e-3)
     assert up.burnout.height == pytest.approx(29.002, abs=1e-3)
-    assert up.apogee.height == pytest.approx(171.677, abs=2e-3)
-    assert up.apogee.time == pytest.approx(6.228, abs=1e-3)
+    assert up.peak.height == pytest.approx(171.677, abs=2e-3)
+    assert up.peak.time == pytest.approx(6.228, abs=1e-3)
 
 
 def cone_pressure(mach, angle):
