@@ -160,8 +160,11 @@ def answer(**values: Any) -> Report:
     bare = c.fin_mass(fin) * fin.count
     shift = [values["arm"] * m / (values["mass"] + m) for m in (set_mass.low, set_mass.high)]
     speeds, found = _boundaries(fin, areal)
-    change = [s / speeds[0] - 1.0 if math.isfinite(speeds[0]) else 0.0 for s in speeds[1:]]
-    middle = 0.5 * (change[0] + change[1])
+    # differences of nearly equal speeds: what lies below a millionth is rounding, not finish
+    change = [
+        round(s / speeds[0] - 1.0, 6) if math.isfinite(speeds[0]) else 0.0 for s in speeds[1:]
+    ]
+    middle = round(0.5 * (change[0] + change[1]), 6)
     bow = _bow(fin)
     return Report(
         calculator="finish",

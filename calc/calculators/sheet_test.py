@@ -466,7 +466,7 @@ def _alone(
         if test.target == "density":
             continue
         one = sheet.single(book=book, thickness=thickness, test=test, weighings=weighings)
-        rows.append((test.label, one.value, one.low, one.high, off[test.label]))
+        rows.append((test.label, one.value, one.low, one.high, round(off[test.label], 6)))
     return Table(
         "Each test by itself",
         (
@@ -486,7 +486,7 @@ def _agreement(result: sheet.TestedSheet) -> Table:
     rows = []
     for entry in result.agreement:
         says = "agree" if entry.agrees else f"do not agree; furthest out: {entry.odd_one}"
-        rows.append((WORDS[entry.subject], says, entry.probability))
+        rows.append((WORDS[entry.subject], says, round(entry.probability, 9)))
     return Table(
         "Do the readings agree?",
         (
