@@ -12,10 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from scripts.engines import Engine, found
 from scripts.server import Server
 from scripts.test import PORT
-
-from .engines import Engine, found
 
 MAIN = "fin-check"
 ENGINES, ABSENT = found()
