@@ -18,44 +18,43 @@ from scripts.bench_boot import stock_site
 from scripts.server import Server
 
 PAGE = "check/fin-check/?root=4in"
+_LIVE = "document.querySelector('.fs-calc')?.dataset.state === 'live'"
+_IDLE = "!document.querySelector('.fs-calc [aria-busy], .fs-calc .fs-stale')"
 READY = {
-    "ours": "(document.querySelector('.fs-calc')?.dataset.state === 'live' && "
-    "!document.querySelector('.fs-calc [aria-busy], .fs-calc .fs-stale')) ? performance.now() : 0",
-    "bare": "Number(document.documentElement.dataset.ready ?? 0)",
+    "bare": {"bare": "Number(document.documentElement.dataset.ready ?? 0)"},
+    "ours": {
+        "live": f"{_LIVE} ? performance.now() : 0",
+        "answer": f"{_LIVE} && {_IDLE} ? performance.now() : 0",
+    },
 }
 VISITS = ("first", "second", "third")
 
 
-def visit(engine: engines.Engine, address: str, which: str) -> float:
-    """Return the milliseconds from navigation to the first live answer, or to numpy imported."""
+def visit(engine: engines.Engine, address: str, which: str) -> dict[str, float]:
+    """Return milliseconds from navigation until Python runs, and until the first answer stands."""
     engine.open("about:blank")
     engine.open(address)
-    value = float(engine.until(READY[which], seconds=180))
+    found = {
+        name: float(engine.until(script, seconds=180)) for name, script in READY[which].items()
+    }
     time.sleep(1.0)
-    return value
+    return found
 
 
-def boot(site: Path, name: str, *, rounds: int = 3) -> dict[str, list[float]]:
-    """Return the times by kind of page and visit; each round has a new profile."""
-    times: dict[str, list[float]] = {}
+def boot(site: Path, name: str, *, rounds: int = 3) -> dict[tuple[str, str], list[float]]:
+    """Return the times by what was waited for and visit; each round has a new profile."""
+    times: dict[tuple[str, str], list[float]] = {}
     with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "site"
-        copy.symlink_to(site.resolve())
-        bare = Path(folder) / "bare"
-        bare.mkdir()
-        stock_site(bare)
-        ours, stock = Server(copy).start(), Server(bare).start()
+        stock_site(Path(folder))
+        ours, stock = Server(site).start(), Server(Path(folder)).start()
+        places = {"bare": f"{stock.address}stock/", "ours": ours.address + PAGE}
         for _ in range(rounds):
-            for which, address in (
-                ("bare", f"{stock.address}stock/"),
-                ("ours", ours.address + PAGE),
-            ):
+            for which, address in places.items():
                 engine = engines.found()[0][name]()
                 try:
                     for count in VISITS:
-                        times.setdefault(f"{which} {count}", []).append(
-                            visit(engine, address, which)
-                        )
+                        for kind, value in visit(engine, address, which).items():
+                            times.setdefault((kind, count), []).append(value)
                 finally:
                     engine.close()
         ours.stop()
@@ -64,21 +63,20 @@ def boot(site: Path, name: str, *, rounds: int = 3) -> dict[str, list[float]]:
 
 
 def main() -> int:
-    """Print medians and ratios for every engine that is here."""
+    """Print medians and ratios for every engine that is here, or for those named."""
     here, absent = engines.found()
     for sentence in absent.values():
         print(sentence)
-    for name in here:
+    for name in here.keys() & set(sys.argv[2:] or here):
         times = boot(Path(sys.argv[1]), name)
-        medians = {kind: statistics.median(all_of) for kind, all_of in times.items()}
-        print(name, {kind: [round(t) for t in all_of] for kind, all_of in times.items()})
         for count in VISITS:
-            ratio = medians[f"ours {count}"] / medians[f"bare {count}"]
-            print(
-                f"{name}, {count} visit: {medians[f'ours {count}']:.0f} ms against "
-                f"{medians[f'bare {count}']:.0f} ms bare, {ratio:.2f} of it",
-                flush=True,
-            )
+            bare = statistics.median(times["bare", count])
+            parts = [f"bare {bare:.0f} ms"]
+            for kind in ("live", "answer"):
+                ours = statistics.median(times[kind, count])
+                parts.append(f"{kind} {ours:.0f} ms ({ours / bare:.2f})")
+            print(f"{name}, {count} visit: {', '.join(parts)}", flush=True)
+        print({" ".join(key): [round(t) for t in each] for key, each in times.items()})
     return 0
 
 

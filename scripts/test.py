@@ -55,7 +55,12 @@ def main() -> int:
             site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
             check(
                 "Browser tests",
-                ["pytest", "tests/browser", *([] if options.thorough else SWEEPS)],
+                [
+                    "pytest",
+                    "tests/browser",
+                    "--durations=12",
+                    *([] if options.thorough else SWEEPS),
+                ],
                 CHROMIUM=browser,
                 FINSTOCK_TEST_SITE=str(site),
             )

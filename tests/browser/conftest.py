@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
 from scripts import build, environment
 from scripts.runtime import ROOT
@@ -34,7 +34,13 @@ def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
     """Return the script's value once it is true (the page's policy forbids the usual eval)."""
     end = time.monotonic() + seconds
     while True:
-        value = page.evaluate(script)
+        try:
+            value = page.evaluate(script)
+        except Error as error:
+            # A page that reloads takes the question with it: ask the new one.
+            if "Execution context was destroyed" not in str(error):
+                raise
+            value = None
         if value:
             return value
         assert time.monotonic() < end, f"waited {seconds:g} s in vain for: {script}"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shutil
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -172,28 +171,29 @@ def test_refused_space_is_told(context: BrowserContext, server: Server, home: st
 
 
 @pytest.fixture
-def editions(site: Path) -> Iterator[Path]:
-    """Return a copy of the site that a test may publish new editions of."""
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / "site"
-        shutil.copytree(site, copy)
-        yield copy
+def editions(site: Path, tmp_path: Path) -> Iterator[tuple[Path, Server]]:
+    """Return a copy of the site that a test may publish new editions of, and its server."""
+    copy = tmp_path / "site"
+    shutil.copytree(site, copy)
+    running = Server(copy, PORT).start()
+    yield copy, running
+    running.stop()
 
 
 def test_new_edition_waits_for_the_reader(
-    context: BrowserContext, editions: Path, home: str
+    context: BrowserContext, editions: tuple[Path, Server], home: str
 ) -> None:
     """A new edition arrives in the background, is offered, and changes nothing until taken."""
-    server = Server(editions, PORT).start()
+    folder, server = editions
     page = watched(context.new_page())
     keep(page, server.address + home)
     first = page.locator(".fs-keep").first.inner_text()
 
-    path = editions / home / "index.html"
+    path = folder / home / "index.html"
     path.write_text(path.read_text().replace("<h1", '<p id="second">Second edition</p><h1', 1))
     parts = runtime.staged()
     assert not isinstance(parts, str)
-    hooks.finish(editions, parts)
+    hooks.finish(folder, parts)
     server.seen.clear()
     page.reload()
     page.locator(".fs-edition").wait_for(state="visible", timeout=60_000)
@@ -206,4 +206,3 @@ def test_new_edition_waits_for_the_reader(
     until(page, "document.getElementById('second') !== null")
     until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
     assert page.locator(".fs-keep").first.inner_text() != first
-    server.stop()

@@ -40,12 +40,15 @@ def worker(chromium: Any, site: Any) -> Any:
     from scripts.server import Server
     from scripts.test import PORT
 
-    running = Server(site, PORT).start()
     context = chromium.new_context()
     page = context.new_page()
-    page.goto(running.address)
-    live = page.evaluate(START)
-    running.stop()
+    # Once Python runs the worker needs no server, and other tests need the port.
+    running = Server(site, PORT).start()
+    try:
+        page.goto(running.address)
+        live = page.evaluate(START)
+    finally:
+        running.stop()
     yield page, live
     context.close()
 
