@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import files
-from typing import Any
 
+from calc import tables
 from calc.errors import InputError
 
-_COATS = "coats.toml"
+_COATS = "coats"
 
 
 @dataclass(frozen=True)
@@ -90,7 +88,7 @@ def coats() -> Mapping[str, Coat]:
     >>> coats()["paint"].low
     0.01
     """
-    data = _read(_COATS)
+    data = tables.read("calc.finishes", _COATS)
     source = data.pop("source")
     return {
         key: Coat(key, c["label"], c["low"], c["high"], source, c.get("note", ""))
@@ -105,8 +103,7 @@ def families() -> tuple[str, ...]:
     >>> "plywood" in families()
     True
     """
-    names = (entry.name for entry in files("calc.finishes").iterdir())
-    return tuple(sorted(name[:-5] for name in names if name.endswith(".toml") and name != _COATS))
+    return tuple(name for name in tables.names("calc.finishes") if name != _COATS)
 
 
 @lru_cache(maxsize=32)
@@ -130,7 +127,7 @@ def usual(family: str) -> Finish:
     """
     if family not in families():
         raise InputError("material", family, f"one of {', '.join(families())}")
-    data = _read(f"{family}.toml")
+    data = tables.read("calc.finishes", family)
     steps = tuple(
         Step(
             step["do"],
@@ -245,7 +242,3 @@ def _counted(steps: tuple[Step, ...], end: int) -> dict[str, int]:
         if step.coat and step.times[end]:
             counts[step.coat] = counts.get(step.coat, 0) + step.times[end]
     return counts
-
-
-def _read(name: str) -> dict[str, Any]:
-    return tomllib.loads(files("calc.finishes").joinpath(name).read_text(encoding="utf-8"))

@@ -27,6 +27,7 @@ import subprocess
 import sys
 import sysconfig
 import tempfile
+import tomllib
 import urllib.error
 import urllib.request
 import zipfile
@@ -59,6 +60,14 @@ NUMPY_DROPPED = re.compile(
     r"|dist-info/(?!METADATA$)"
     r"|(^|/)(matlib|_configtool|conftest|mypy_plugin|timer_comparison|testutils|mrecords)\.py$|\.rst$"
 )
+
+
+# Extension modules from this size on [bytes] travel as files of their own.
+LARGE_EXTENSION = 1_000_000
+
+
+# Modules of numpy that only attach docstrings to compiled functions, for nobody to read.
+NUMPY_DOCSTRINGS = ("_core/_add_newdocs.py", "_core/_add_newdocs_scalars.py")
 
 
 @dataclass(frozen=True)
@@ -204,8 +213,13 @@ def runtime_part() -> Part:
         stdlib, numpy = work / "stdlib", work / "numpy"
         _extract(PYODIDE / "python_stdlib.zip", stdlib, _keep_stdlib)
         _extract(wheel, numpy, lambda name: NUMPY_DROPPED.search(name) is None)
+        for name in NUMPY_DOCSTRINGS:
+            (numpy / "numpy" / name).write_text("")
         # -OO drops docstrings; numpy's own start-up rewrites docstrings and fails without them.
         _compile([(stdlib, 2), (numpy, 0)])
+        for extension in sorted(numpy.rglob("*.so")):
+            if extension.stat().st_size >= LARGE_EXTENSION:
+                _set_apart(extension, target)
         _pack(stdlib, target / "stdlib.zip")
         _pack(numpy, target / "numpy.zip")
         for name in ("pyodide.mjs", "pyodide.asm.js", "pyodide.asm.wasm"):
@@ -218,6 +232,30 @@ def runtime_part() -> Part:
         )
 
     return _cached("rt", key, build)
+
+
+def _set_apart(extension: Path, target: Path) -> None:
+    """Move a large extension module out of its package, leaving the head that names its needs.
+
+    A browser compiles WebAssembly while it arrives, and keeps the compiled code for the next visit,
+    only when it is a response of its own. What stays behind is the module up to the end of its
+    first section ("dylink.0", WebAssembly tool conventions, DynamicLinking.md), which the loader
+    reads to make room; the worker hands it the compiled module when it asks for the rest.
+    """
+    content = extension.read_bytes()
+    size, after = 0, 9
+    for shift in range(0, 35, 7):
+        byte = content[after]
+        after += 1
+        size |= (byte & 127) << shift
+        if byte < 128:
+            break
+    if content[:4] != b"\0asm" or content[8] != 0 or content[after + 1 : after + 9] != b"dylink.0":
+        raise Failure(f"{extension.name} does not begin as a linked WebAssembly module does.")
+    name = extension.name.partition(".")[0].strip("_") + ".wasm"
+    (target / name).write_bytes(content)
+    _twin(target / name)
+    extension.write_bytes(content[: after + size])
 
 
 def qr_encoder() -> list[Path]:
@@ -257,7 +295,12 @@ def calc_part() -> Part:
         for path in sources:
             copy = work / path.relative_to(ROOT)
             copy.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(path, copy)
+            if path.suffix == ".toml":
+                # Quicker to read, see calc/tables.py.
+                table = tomllib.loads(path.read_text(encoding="utf-8"))
+                copy.with_suffix(".json").write_text(json.dumps(table), encoding="utf-8")
+            else:
+                shutil.copyfile(path, copy)
         if encoder:
             (work / "segno").mkdir()
             (work / "segno" / "__init__.py").touch()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
-from importlib import resources
 from types import MappingProxyType
 from typing import Any
 
+from calc import tables
 from calc.errors import InputError
 from calc.materials import data, wood
 from calc.materials.data import (
@@ -74,9 +74,7 @@ HEADER = {
 
 @lru_cache(maxsize=1)
 def _files() -> tuple[str, ...]:
-    folder = resources.files(__package__ or "calc.materials")
-    found = (item.name for item in folder.iterdir() if item.name.endswith(".toml"))
-    return tuple(sorted(name[:-5] for name in found if name[:-5] not in NOT_MATERIALS))
+    return tuple(name for name in tables.names("calc.materials") if name not in NOT_MATERIALS)
 
 
 def names() -> tuple[str, ...]:

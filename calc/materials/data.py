@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from importlib import resources
 from types import MappingProxyType
 from typing import Any
+
+from calc import tables
 
 BASES = ("published", "memory", "computed", "practice", "demo", "measured")
 UNIT_SCALE = {
@@ -203,11 +203,10 @@ def length(text: str) -> float:
 
 @lru_cache(maxsize=64)
 def read(name: str) -> Mapping[str, Any]:
-    """Parse one TOML file of this package."""
-    text = (resources.files(__package__) / f"{name}.toml").read_text(encoding="utf-8")
+    """Read one data file of this package."""
     try:
-        return MappingProxyType(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
+        return MappingProxyType(tables.read("calc.materials", name))
+    except ValueError as error:
         raise MaterialError(f"{name}.toml: not valid TOML: {error}") from error
 
 

@@ -29,6 +29,7 @@ SOURCES = sources()
 
 LEVELS = {
     "errors": 0,
+    "tables": 0,
     "units": 1,
     "atmosphere": 1,
     "moisture": 1,

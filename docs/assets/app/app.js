@@ -62,6 +62,8 @@ class Calculator {
     this.last = null;
     this.extra = {};
     this.#wire();
+    this.room = new ResizeObserver(() => this.#makeRoom());
+    this.room.observe(element);
     const filled = this.#restore();
     this.#applicable();
     this.unlisten = engine.listen((state) => this.#show(state));
@@ -74,6 +76,15 @@ class Calculator {
   close() {
     clearTimeout(this.timer);
     this.unlisten();
+    this.room.disconnect();
+  }
+
+  // The standing verdict covers part of the screen: what the Tab key reaches stops short of it. A
+  // verdict that would cover too much, as in very large type, does not stand.
+  #makeRoom() {
+    const height = this.element.querySelector(".fs-verdict")?.offsetHeight ?? 0;
+    this.element.style.setProperty("--fs-room", `${height + 16}px`);
+    this.element.classList.toggle("fs-tall", height > 0.4 * innerHeight);
   }
 
   // the form

@@ -35,11 +35,16 @@ export class Engine {
   start() {
     if (this.#worker || this.state.state === "failed") return;
     this.#say({ state: "loading", stage: "start", loaded: 0, total: 0 });
+    // One that was started before this script was there; what it said meanwhile is heard below.
+    const early = this.#fresh ? null : globalThis.finstockEarly;
+    if (globalThis.finstockEarly) globalThis.finstockEarly = null;
     try {
-      this.#worker = new Worker(new URL("worker.js", import.meta.url), {
-        type: "module",
-        name: this.#fresh ? "fresh" : "calculator",
-      });
+      this.#worker =
+        early?.worker ??
+        new Worker(new URL("worker.js", import.meta.url), {
+          type: "module",
+          name: this.#fresh ? "fresh" : "calculator",
+        });
     } catch (error) {
       this.#fail("start", `This browser cannot run the calculator: ${error.message}`);
       return;
@@ -51,6 +56,7 @@ export class Engine {
     };
     this.#worker.onmessageerror = () => this.#fail("start", `${SENTENCES.download}.`);
     this.#watch(LIMITS.boot);
+    for (const data of early?.heard ?? []) this.#hear(data);
   }
 
   // End whatever runs and start over, with fresh files after a failure.

@@ -10,6 +10,7 @@ const EDITION = { build: "", site: [], runtime: [] }; // written by the build
 const SCOPE = self.registration.scope;
 const RUNTIME = `${SCOPE} runtime`;
 const SITE = `${SCOPE} site `;
+const IMAGES = `${SCOPE} start`; // made on this device by the calculators' worker
 const COMPLETE = new URL("kept.json", SCOPE).href;
 const at = (url) => new URL(url, SCOPE).href;
 const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
@@ -64,6 +65,20 @@ async function tidy() {
   for (const request of await cache.keys()) {
     if (!runtimeRows.has(request.url)) await cache.delete(request);
   }
+  await dropImages((url) => !inUse(url));
+}
+
+// A start image lies in the folder of the runtime it was made from.
+const folder = (url) => url.slice(0, url.lastIndexOf("/"));
+const inUse = (url) => [...runtimeRows.keys()].some((row) => folder(row) === folder(url));
+
+async function dropImages(which) {
+  if (!(await caches.has(IMAGES))) return;
+  const cache = await caches.open(IMAGES);
+  const images = await cache.keys();
+  const dropped = images.filter(({ url }) => which(url));
+  if (dropped.length === images.length) await caches.delete(IMAGES);
+  else for (const request of dropped) await cache.delete(request);
 }
 
 async function hash(content) {
@@ -209,6 +224,7 @@ async function removeIncomplete() {
 async function remove() {
   known = null;
   await caches.delete(RUNTIME);
+  await dropImages(() => true);
   for (const name of await siteNames()) await caches.delete(name);
 }
 

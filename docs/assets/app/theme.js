@@ -16,10 +16,16 @@ function begin() {
 }
 
 // After the first frame, when there is nothing else to do, or at the reader's first move. A page in
-// the background has no frames, hence the clock.
+// the background has no frames, hence the clock. Where an answer is on its way already, it comes
+// first: the theme reads its search index, which would keep a small machine's second core busy.
 const idle = globalThis.requestIdleCallback ?? setTimeout;
-requestAnimationFrame(() => requestAnimationFrame(() => idle(begin)));
-setTimeout(begin, 2000);
+if (globalThis.finstockEarly) {
+  addEventListener("finstock:answer", () => idle(begin), { once: true });
+  setTimeout(begin, 5000);
+} else {
+  requestAnimationFrame(() => requestAnimationFrame(() => idle(begin)));
+  setTimeout(begin, 2000);
+}
 for (const kind of ["pointerdown", "keydown"]) {
   addEventListener(kind, begin, { once: true, capture: true, passive: true });
 }

@@ -6,6 +6,7 @@
 //                 {id, type: "tone", slug, name, samples, rate, support}
 // Worker -> page: {type: "progress", stage, loaded, total}    bytes as they come over the network
 //                 {type: "live", version, milliseconds}       ready
+//                 {type: "image"}                             asked for by the worker's name
 //                 {type: "busy", id, done, total, note}       a long answer on its way
 //                 {id, type: "answer" | "convert" | "download" | "tone", result}
 //                 {id, type: "dropped"}                       a newer request took its place
@@ -171,6 +172,11 @@ async function bytes(address) {
       return checked(inflated, row);
     }
   }
+  // From this device it comes at once: counting would only slow it down.
+  if (response.headers.get("x-kept")) {
+    received.set(row.url, weight(row));
+    return checked(new Uint8Array(await response.arrayBuffer()), row);
+  }
   const body = counted(response.body, row, row.bytes);
   return checked(new Uint8Array(await new Response(body).arrayBuffer()), row);
 }
@@ -221,27 +227,27 @@ function unpack(FS, archive) {
 }
 
 // Python asks for the compiled form of an extension module in the middle of an import, when nothing
-// else can go on. So compile numpy's large ones beside everything else and have them ready.
-async function compileAhead(archive) {
-  const ready = new Map();
-  const large = [...entries(archive)].filter(
-    ([name, content]) => name.endsWith(".so") && content.byteLength > 1e6,
-  );
+// else can go on. The large ones are files of their own, compiled as they arrive; in numpy's archive
+// only their heads are left, up to the section that names what the loader must make room for.
+function handOut(modules) {
+  const ready = modules.map((module) => [
+    module,
+    new Uint8Array(WebAssembly.Module.customSections(module, "dylink.0")[0]),
+  ]);
+  const endsWith = (content, tail) => {
+    const start = content.byteLength - tail.byteLength;
+    // The loader's bytes are signed.
+    return start >= 0 && tail.every((byte, at) => byte === (content[start + at] & 255));
+  };
   WebAssembly.Module = new Proxy(WebAssembly.Module, {
     construct(Module, [content]) {
-      const known = ready.get(content.byteLength);
-      ready.delete(content.byteLength);
-      return known ?? new Module(content);
+      const known = ready.find(([, section]) => endsWith(content, section));
+      return known ? known[0] : new Module(content);
     },
   });
-  await Promise.all(
-    large.map(async ([, content]) => {
-      ready.set(content.byteLength, await WebAssembly.compile(content));
-    }),
-  );
 }
 
-// The interpreter's file. The engine keeps compiled code only for the response exactly as it came,
+// A file of WebAssembly. The engine keeps compiled code only for the response exactly as it came,
 // so progress counts a copy, and not even that when the file is on this device already.
 async function wasm(address) {
   const { row, response } = await load(address);
@@ -252,6 +258,76 @@ async function wasm(address) {
     new Response(copy).arrayBuffer().catch(() => {});
   }
   return response;
+}
+
+// Python's memory just after its start, numpy not yet loaded: a device that keeps the handbook makes
+// this image once and saves a third of every later start. It is 21 MB, so it is made here rather
+// than downloaded; it belongs to one build of the runtime and lies beside its files, by name.
+
+const IMAGES = `${BASE.href} start`;
+const imageAddress = (address) => new URL("start.image", address["pyodide.mjs"]).href;
+const IMAGE_BYTES = 60e6; // what must be free before one is made
+
+// What calc and numpy import of the standard library, best effort: a missing name costs nothing.
+const IMPORTED = `
+import gc, importlib
+for name in (
+    "base64 collections.abc contextlib copy dataclasses datetime decimal enum fractions functools "
+    "hashlib html importlib.resources inspect itertools json math numbers operator os pathlib "
+    "pickle platform random re string struct textwrap tomllib types typing unicodedata urllib.parse "
+    "warnings weakref zlib ast keyword ctypes"
+).split():
+    try:
+        importlib.import_module(name)
+    except ImportError:
+        pass
+gc.collect()
+`;
+
+async function storedImage(address) {
+  if (FRESH || !self.caches) return null;
+  try {
+    // Looked up by name, because opening a cache would make it.
+    const found = await caches.match(imageAddress(address), { cacheName: IMAGES });
+    return found ? new Uint8Array(await found.arrayBuffer()) : null;
+  } catch {
+    return null;
+  }
+}
+
+async function makeImage() {
+  const { address } = await addresses();
+  const url = imageAddress(address);
+  const { usage = 0, quota = 0 } = (await navigator.storage?.estimate?.()) ?? {};
+  const made = await caches.match(url, { cacheName: IMAGES });
+  if (!made && quota - usage > IMAGE_BYTES) {
+    const stdlib = bytes(address["stdlib.zip"]);
+    self.fetch = async (resource, options) => {
+      const asked = new URL(resource?.url ?? resource, self.location.href).href;
+      return asked === address["stdlib.zip"]
+        ? new Response(await stdlib)
+        : plainFetch(resource, options);
+    };
+    const { loadPyodide } = await import(address["pyodide.mjs"]);
+    const bare = await loadPyodide({
+      indexURL: new URL(".", address["pyodide.mjs"]).href,
+      stdLibURL: address["stdlib.zip"],
+      fsInit: (FS) => FS.mkdirTree(SITE_PACKAGES),
+      _makeSnapshot: true,
+    });
+    bare.runPython(IMPORTED);
+    const cache = await caches.open(IMAGES);
+    for (const older of await cache.keys()) await cache.delete(older);
+    await cache.put(url, new Response(bare.makeMemorySnapshot()));
+  }
+  postMessage({ type: "image" });
+}
+
+// A damaged image, or one that this engine does not take, is dropped; the usual start follows.
+async function withoutImage(error, start) {
+  console.warn("The kept start image was not usable:", error);
+  await caches.delete(IMAGES);
+  return start(null);
 }
 
 async function manifest() {
@@ -266,7 +342,7 @@ async function manifest() {
   return content;
 }
 
-async function boot() {
+async function addresses() {
   const { files, lazy = [], version } = await manifest();
   later = lazy;
   const address = {};
@@ -277,6 +353,11 @@ async function boot() {
     total += weight(row);
     address[row.url.split("/").pop()] = url;
   }
+  return { address, version };
+}
+
+async function boot() {
+  const { address, version } = await addresses();
   stage = "download";
   report(true);
 
@@ -304,21 +385,25 @@ async function boot() {
     const module = await compiled;
     return { module, instance: await WebAssembly.instantiate(module, imports) };
   };
-  const libraries = started.get(address["numpy.zip"]).then(compileAhead);
+  const libraries = Promise.all(
+    Object.entries(address)
+      .filter(([name]) => name.endsWith(".wasm") && name !== "pyodide.asm.wasm")
+      .map(([, url]) => WebAssembly.compileStreaming(wasm(url))),
+  ).then(handOut);
   // Pyodide only warns when a file fails and then waits for ever, or fails later with a riddle. So
   // failures have their own way out.
   const needed = Promise.all([compiled, libraries, ...started.values()]);
   const failed = needed.then(() => new Promise(() => {}));
   failed.catch(() => {});
 
+  const stored = storedImage(address);
   const indexURL = new URL(".", address["pyodide.mjs"]).href;
   const again = FRESH ? "?fresh" : "";
   const script = import(address["pyodide.asm.js"] + again);
   script.catch(() => {});
   const { loadPyodide } = await import(address["pyodide.mjs"] + again);
   await script;
-  const loaded = await Promise.race([
-    failed,
+  const start = (image) =>
     loadPyodide({
       indexURL,
       stdLibURL: address["stdlib.zip"],
@@ -330,7 +415,12 @@ async function boot() {
         stage = "python";
         report(true);
       },
-    }),
+      ...(image ? { _loadSnapshot: image } : {}),
+    });
+  const image = await stored;
+  const loaded = await Promise.race([
+    failed,
+    image ? start(image).catch((error) => withoutImage(error, start)) : start(null),
   ]);
   self.fetch = plainFetch;
   await libraries;
@@ -344,11 +434,11 @@ async function boot() {
   python = loaded;
   // For the test that holds the tablet trap shut: 0 means the crashing path is off.
   const trap = loaded._module._PyEM_CountArgsPtr;
-  postMessage({ type: "live", version, milliseconds: performance.now() - began, trap });
+  postMessage({ type: "live", version, milliseconds: performance.now() - began, trap, image: Boolean(image) });
   if (waiting.size) schedule();
 }
 
-boot().catch((error) => {
+(self.name === "image" ? makeImage() : boot()).catch((error) => {
   console.error(error);
   const message = String(error?.message ?? error).trim().split("\n").pop();
   postMessage({ type: "failed", stage: error?.stage ?? stage, message });
