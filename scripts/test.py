@@ -11,8 +11,10 @@ from scripts import build, environment
 from scripts.runtime import ROOT
 from scripts.say import Failure, step
 
-# A port of its own: instant navigation needs the address that the site was built for.
-PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
+# A port of its own: instant navigation needs the address that the site was built for. Browser tests
+# run side by side, each process with a copy of the site for its own port.
+FIRST_PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
+PORT = FIRST_PORT + int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
 
 # Every page in many states, and engines that few machines have: long, so only when asked for.
 SWEEPS = [f"--ignore=tests/browser/test_{name}.py" for name in ("accessible", "private", "engines")]
@@ -52,13 +54,16 @@ def main() -> int:
         check("Validation page", ["scripts.validation"])
         if not options.fast:
             browser = environment.chromium()
-            site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
+            site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{FIRST_PORT}/")
+            # By file: what a module's tests share is set up once.
+            together = ["-n", str(min(os.cpu_count() or 1, 4)), "--dist", "loadfile"]
             check(
                 "Browser tests",
                 [
                     "pytest",
                     "tests/browser",
-                    "--durations=12",
+                    "--durations=15",
+                    *together,
                     *([] if options.thorough else SWEEPS),
                 ],
                 CHROMIUM=browser,

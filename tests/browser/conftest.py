@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
-from scripts import build, environment
+from scripts import build, environment, hooks, runtime
 from scripts.runtime import ROOT
 from scripts.server import Server
-from scripts.test import PORT
+from scripts.test import FIRST_PORT, PORT
 
 FLAGS = [
     "--no-sandbox",
@@ -47,13 +49,32 @@ def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
         time.sleep(0.05)
 
 
+def moved(site: Path, copy: Path, former: str, address: str) -> Path:
+    """Return a copy of the built site as a build for another address gives it."""
+    shutil.copytree(site, copy)
+    prefix = urlsplit(address).path
+    for path in [*copy.rglob("*.html"), copy / "sitemap.xml"]:
+        text = path.read_text(encoding="utf-8").replace(former, address)
+        if path.name == "404.html":
+            # The one page that does not know where it is shown: its links start at the host.
+            text = re.sub(r'((?:href|src)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text)
+        path.write_text(text, encoding="utf-8")
+    parts = runtime.staged()
+    assert not isinstance(parts, str), parts
+    hooks.finish(copy, parts)
+    return copy
+
+
 @pytest.fixture(scope="session")
-def site() -> Path:
-    """Return the built site's folder."""
+def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the built site's folder; a process beside others has one for its own port."""
+    first = f"http://127.0.0.1:{FIRST_PORT}/"
     given = os.environ.get("FINSTOCK_TEST_SITE")
-    if given:
-        return Path(given)
-    return build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{PORT}/")
+    built = Path(given) if given else build.site(ROOT / "build" / "test-site", first)
+    if PORT == FIRST_PORT:
+        return built
+    copy = tmp_path_factory.mktemp("beside") / "site"
+    return moved(built, copy, first, f"http://127.0.0.1:{PORT}/")
 
 
 @pytest.fixture(scope="session")

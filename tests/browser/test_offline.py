@@ -173,7 +173,7 @@ HEAR = """(() => {
 def test_start_image_is_made_used_and_replaced(
     context: BrowserContext, server: Server, pages: dict[str, str], home: str
 ) -> None:
-    """A kept handbook starts from its image, survives a damaged one, and removes it with the rest."""
+    """A kept handbook starts from its image, survives a damaged one, removes it with the rest."""
     context.add_init_script(HEAR)
     page = watched(context.new_page())
     keep(page, server.address + home)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import gzip
 import http.client
 import json
-import re
-import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,11 +13,11 @@ import brotli
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
-from scripts import hooks, policy, publish, runtime
+from scripts import policy, publish
 from scripts.nginx import Nginx
 from scripts.test import PORT
 
-from .conftest import until, watched
+from .conftest import moved, until, watched
 
 MAIN = "fin-check"
 ROOT_ADDRESS = f"http://127.0.0.1:{PORT}/"
@@ -50,22 +48,6 @@ class Host:
         return answer.status, found, body
 
 
-def moved(site: Path, copy: Path, address: str) -> Path:
-    """Return a copy of the built site as a build for another address gives it."""
-    shutil.copytree(site, copy)
-    for path in [*copy.rglob("*.html"), copy / "sitemap.xml"]:
-        text = path.read_text(encoding="utf-8").replace(ROOT_ADDRESS, address)
-        if path.name == "404.html":
-            # The one page that does not know where it is shown: its links start at the host.
-            prefix = publish.prefix_of(address)
-            text = re.sub(r'((?:href|src)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text)
-        path.write_text(text, encoding="utf-8")
-    parts = runtime.staged()
-    assert not isinstance(parts, str), parts
-    hooks.finish(copy, parts)
-    return copy
-
-
 @pytest.fixture(scope="module", params=["", "handbook/"], ids=["root", "path"])
 def folder(
     request: pytest.FixtureRequest, site: Path, tmp_path_factory: pytest.TempPathFactory
@@ -73,7 +55,7 @@ def folder(
     """Publish the site for an address; return the folder and the address."""
     address = ROOT_ADDRESS + request.param
     base = tmp_path_factory.mktemp("published")
-    built = moved(site, base / "built", address) if request.param else site
+    built = moved(site, base / "built", ROOT_ADDRESS, address) if request.param else site
     target = base / "dist"
     # Fast rather than small: what is checked here does not depend on it.
     publish.prepare(built, target, address, root="/var/www/finstock", quality=7)
