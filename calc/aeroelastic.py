@@ -608,7 +608,7 @@ def divergence_pressure(forces: AirForces, *, frequency: Real) -> Real:
     return np.where(largest > 0.0, 1.0 / np.where(largest > 0.0, largest, 1.0), np.inf)
 
 
-def matched_speed(machs: Real, speeds: Real, *, sound_speed: float) -> tuple[Real, Real]:
+def matched_speed(machs: Real, speeds: Real, *, sound_speed: Real | float) -> tuple[Real, Real]:
     """Return the speed at which a boundary is met in flight, and whether that is in range.
 
     Each Mach number of the grid has its own boundary speed; in flight speed and Mach number are
@@ -623,13 +623,13 @@ def matched_speed(machs: Real, speeds: Real, *, sound_speed: float) -> tuple[Rea
     speeds
         ``(…, n_m)`` boundary speed at each Mach number [m/s]; may be infinite.
     sound_speed
-        [m/s].
+        [m/s], broadcastable to ``(…,)``.
     """
     # the stiffness reserve (a/U)^2 varies gently with M^2 and is zero for "never"; straight
     # lines between the grid's Mach numbers cannot overshoot where the critical branch changes.
     # On a line r = b + g x the flight x = M^2 meets the boundary where g x^2 + b x = 1
     x = np.asarray(machs, float) ** 2
-    reserve = (sound_speed / np.asarray(speeds, float)) ** 2
+    reserve = (np.asarray(sound_speed, float)[..., None] / np.asarray(speeds, float)) ** 2
     for lower in range(x.size - 2, -1, -1):
         # a faint branch can stop short of instability at one Mach number and not at the next;
         # between them it may already be there

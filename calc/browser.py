@@ -53,7 +53,9 @@ def answer(slug: str, inputs_json: str) -> str:
             out["errors"] = _placed(calculator, values, problem)
     if errors:
         out["errors"] = {name: html.error_text(problem) for name, problem in errors.items()}
-        count = len(errors)
+    if out["errors"]:
+        # Said aloud: the messages themselves stand beside their fields.
+        count = len(out["errors"])
         out["summary"] = f"{count} input{'s' if count > 1 else ''} to correct."
     return json.dumps(out, ensure_ascii=False, allow_nan=False)
 

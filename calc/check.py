@@ -252,24 +252,31 @@ class Stability:
     forces: aeroelastic.AirForces
 
 
-def stability(shape: Model, found: Structure, air: Air) -> Stability:
-    """Return flutter and divergence of a batch in air of one density and speed of sound."""
+def stability(shape: Model, found: Structure, air: Air | Sequence[Air]) -> Stability:
+    """Return flutter and divergence of a batch in one air, or of one candidate in several airs.
+
+    With several airs the batch is that of the moments: row by row the one candidate in each air.
+    """
     forces = shape.air.on_modes(found.system.basis, found.modes.shapes)
-    detail = aeroelastic.flutter(
-        forces, frequency=found.modes.frequency, density=np.full(MACHS.size, air.density)
-    )
-    pressure = aeroelastic.divergence_pressure(forces, frequency=found.modes.frequency)
-    diverging = np.sqrt(2.0 * pressure / air.density)
+    frequency = found.modes.frequency
+    airs = [air] if isinstance(air, Air) else list(air)
+    density = np.array([float(one.density) for one in airs])[:, None]
+    sound = np.array([float(one.sound_speed) for one in airs])
+    pressure = aeroelastic.divergence_pressure(forces, frequency=frequency)
+    if len(airs) > 1:
+        matrices = forces.forces
+        forces = replace(forces, forces=np.broadcast_to(matrices, (len(airs), *matrices.shape[1:])))
+        frequency = np.broadcast_to(frequency, (len(airs), frequency.shape[1]))
+    detail = aeroelastic.flutter(forces, frequency=frequency, density=density)
+    diverging = np.sqrt(2.0 * pressure / density)
     # past divergence the fin is no longer where the linear theory starts from, so flutter beyond
     # it is only known to come later
     first = np.minimum(detail.speed, diverging)
-    flutter_speed, flutter_found = aeroelastic.matched_speed(
-        MACHS, first, sound_speed=float(air.sound_speed)
-    )
+    flutter_speed, flutter_found = aeroelastic.matched_speed(MACHS, first, sound_speed=sound)
     divergence_speed, divergence_found = aeroelastic.matched_speed(
-        MACHS, diverging, sound_speed=float(air.sound_speed)
+        MACHS, diverging, sound_speed=sound
     )
-    near_mach = np.abs(MACHS - (flutter_speed / air.sound_speed)[:, None]).argmin(axis=-1)
+    near_mach = np.abs(MACHS - (flutter_speed / sound)[:, None]).argmin(axis=-1)
     diverges_first = np.take_along_axis(detail.speed > diverging, near_mach[:, None], axis=-1)[:, 0]
     return Stability(
         # the two are interpolated over Mach apart; where divergence hides flutter its speed is
@@ -485,9 +492,9 @@ THUMB = 3.0
 """Force of a careful hand on the tip [N]; common practice (a kitchen scale under the tip tells)."""
 
 
-def _doubt(shape: Model, found: Structure, stable: Stability, point: Point, row: int) -> str:
-    """Return why the flutter speed of a candidate cannot be promised, or ""."""
-    areal = found.mass[row] / shape.planform.area
+def _doubt(shape: Model, mass: float, stable: Stability, point: Point, row: int) -> str:
+    """Return why a flutter speed of a fin of one mass [kg] cannot be promised, or ""."""
+    areal = mass / shape.planform.area
     if areal < LIGHTEST * point.air.density * shape.planform.mean_chord:
         return "the fin weighs less than the air around it: the model has not been tried there"
     by_mach = stable.detail.speed[row]
@@ -500,15 +507,16 @@ def _doubt(shape: Model, found: Structure, stable: Stability, point: Point, row:
     return ""
 
 
-def _margins(
-    fin: Fin,
+def _unstable(
     shape: Model,
     found: Structure,
     stable: Stability,
     point: Point,
     row: int,
+    candidate: int,
     fast: Real | None,
-) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
+) -> tuple[Margin, Margin]:
+    """Return the flutter and divergence margin of a row of `stable`, of one of the candidates."""
     flutter = _speed_margin(
         "flutter",
         "Flutter",
@@ -527,29 +535,66 @@ def _margins(
         point,
         fast,
     )
-    stack, angle = found.layups[row], float(found.angles[row])
-    doubt = _doubt(shape, found, stable, point, row)
+    doubt = _doubt(shape, float(found.mass[candidate]), stable, point, row)
     if doubt:
         flutter = replace(flutter, known=False, note=doubt)
+    return flutter, divergence
+
+
+def _margins(
+    fin: Fin,
+    shape: Model,
+    found: Structure,
+    stable: Stability,
+    point: Point,
+    row: int,
+    fast: Real | None,
+) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
+    flutter, divergence = _unstable(shape, found, stable, point, row, row, fast)
+    bending, root = _bending(fin, shape, found, point, row)
     system = found.single(row)
     tip = np.array([[fin.planform.sweep + 0.5 * fin.planform.tip, fin.planform.span]])
+    pushed = plate.static(system, load=THUMB * system.basis.values(tip)[0])
+    thumb = _at_root(fin, found, row, pushed, THUMB * fin.planform.span, THUMB)
+    handling = Margin(
+        "handling",
+        "A thumb on the tip",
+        THUMB,
+        THUMB * thumb.factor,
+        "force",
+        thumb.factor,
+        1.0,
+        note=f"first to give: {thumb.failing}",
+        flight=False,
+    )
+    return (flutter, divergence, bending, handling), root, thumb
 
-    def at_root(shape_under_load: Real, root_moment: float, root_shear: float) -> strength.RootLoad:
-        return strength.root_load(
-            system=system,
-            planform=fin.planform,
-            layup=stack,
-            angle=angle,
-            bending=found.bending[row],
-            coefficients=shape_under_load,
-            moment=root_moment,
-            shear=root_shear,
-            edge=fin.edge,
-        )
+
+def _at_root(
+    fin: Fin, found: Structure, row: int, coefficients: Real, moment: float, shear: float
+) -> strength.RootLoad:
+    """Return what the root of one candidate carries in a given shape."""
+    return strength.root_load(
+        system=found.single(row),
+        planform=fin.planform,
+        layup=found.layups[row],
+        angle=float(found.angles[row]),
+        bending=found.bending[row],
+        coefficients=coefficients,
+        moment=moment,
+        shear=shear,
+        edge=fin.edge,
+    )
+
+
+def _bending(
+    fin: Fin, shape: Model, found: Structure, point: Point, row: int
+) -> tuple[Margin, strength.RootLoad]:
+    """Return the margin of one candidate's root under the air's load, and that load."""
 
     def in_air(moment: Point) -> tuple[strength.RootLoad, AirLoad]:
         load = air_load(shape, found, row, moment)
-        return at_root(load.coefficients, load.moment, load.shear), load
+        return _at_root(fin, found, row, load.coefficients, load.moment, load.shear), load
 
     root, load = in_air(point)
     where = ""
@@ -560,8 +605,6 @@ def _margins(
         if other[0].factor < root.factor:
             root, load = other
             where = f", while passing Mach {aeroelastic.SUPERSONIC_START:g}"
-    pushed = plate.static(system, load=THUMB * system.basis.values(tip)[0])
-    thumb = at_root(pushed, THUMB * fin.planform.span, THUMB)
     bending = Margin(
         "bending",
         "Bending at the root",
@@ -578,18 +621,7 @@ def _margins(
         bending = replace(
             bending, known=False, note="so near divergence the load on the root has no known end"
         )
-    handling = Margin(
-        "handling",
-        "A thumb on the tip",
-        THUMB,
-        THUMB * thumb.factor,
-        "force",
-        thumb.factor,
-        1.0,
-        note=f"first to give: {thumb.failing}",
-        flight=False,
-    )
-    return (flutter, divergence, bending, handling), root, thumb
+    return bending, root
 
 
 MODEL_COV = {
@@ -611,13 +643,23 @@ class Survey:
     handling: tuple[strength.RootLoad, ...]
 
 
-def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Point) -> Survey:
-    """Return the margins of stacks of plies on a fin's outline; the planform's work is shared."""
+def shaped(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float]) -> tuple[Model, Structure]:
+    """Return the model of a fin's outline and stacks of plies on it, as fine as they need."""
     shape = model_for(fin)
     found = structure(shape, stacks, angles, coating=fin.coating)
     if plate.truncation(found.system, count=2).max() > TRUNCATION:
         shape = model_for(fin, fine=True)
         found = structure(shape, stacks, angles, coating=fin.coating)
+    return shape, found
+
+
+def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Point) -> Survey:
+    """Return the margins of stacks of plies on a fin's outline; the planform's work is shared."""
+    return surveyed(fin, *shaped(fin, stacks, angles), point)
+
+
+def surveyed(fin: Fin, shape: Model, found: Structure, point: Point) -> Survey:
+    """Return the margins of candidates whose stiffness and modes are known."""
     stable = stability(shape, found, point.air)
     fast = (
         supersonic_boundary(shape, found, point)
@@ -626,7 +668,7 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
     )
     rows = [
         _margins(fin, shape, found, stable, point, row, None if fast is None else fast[row])
-        for row in range(len(stacks))
+        for row in range(len(found.layups))
     ]
     return Survey(
         structure=found,
@@ -634,6 +676,30 @@ def survey(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float], point: Po
         margins=tuple(row[0] for row in rows),
         root=tuple(row[1] for row in rows),
         handling=tuple(row[2] for row in rows),
+    )
+
+
+def along(
+    fin: Fin, shape: Model, found: Structure, points: Sequence[Point]
+) -> tuple[tuple[Margin, ...], ...]:
+    """Return one candidate's margins of the flight at each of many moments, in one go.
+
+    Parameters
+    ----------
+    fin, shape, found
+        The fin, its model, and one candidate on it.
+    points
+        Moments at Mach 0.9 at most, in any air.
+    """
+    if not points:
+        return ()
+    stable = stability(shape, found, [point.air for point in points])
+    return tuple(
+        (
+            *_unstable(shape, found, stable, point, row, 0, None),
+            _bending(fin, shape, found, point, 0)[0],
+        )
+        for row, point in enumerate(points)
     )
 
 

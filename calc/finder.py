@@ -58,7 +58,7 @@ class Found:
 
     @property
     def reason(self) -> str:
-        """Why it does not hold: what fails at the thickest stock, and by how much."""
+        """Why it is not said to hold: what is wrong at the thickest stock, and by how much."""
         if self.result is None:
             return NO_SIZE
         margin = self.result.governs
@@ -248,10 +248,46 @@ def worst(fin: check.Fin, moments: Sequence[check.Point]) -> check.Check:
     return min(results, key=lambda result: check.score(result.margins))
 
 
+@dataclass(frozen=True)
+class Climb:
+    """One fin along a flight.
+
+    Attributes
+    ----------
+    worst
+        Place of the moment that leaves the weakest margin; the first of equal ones.
+    margins
+        Margins at each moment; empty beyond Mach 0.9 where another moment asks more.
+    """
+
+    worst: int
+    margins: tuple[tuple[check.Margin, ...], ...]
+
+
+def climb(fin: check.Fin, points: Sequence[check.Point]) -> Climb:
+    """Return the margins of a fin at the moments of a flight, and the worst of these.
+
+    Stiffness and modes are computed once; up to Mach 0.9 the air of all moments is searched
+    together, beyond it only at those of `worst_moments`, each by itself.
+    """
+    shape, found = check.shaped(fin, [fin.layup()], [fin.direction])
+    slow = list(dict.fromkeys(point for point in points if point.mach <= SUBSONIC_LIMIT))
+    known = dict(zip(slow, check.along(fin, shape, found, slow), strict=True))
+    hardest = worst_moments(points)
+    for point in hardest:
+        if point not in known:
+            known[point] = check.surveyed(fin, shape, found, point).margins[0]
+    scores = {}
+    for place, point in enumerate(points):
+        # where a harder moment goes beyond the model, its end asks nothing of an easier one
+        counts = [m for m in known.get(point, ()) if point in hardest or not m.bound]
+        if counts:
+            # to nine digits, so that of equal moments every machine takes the same one
+            scores[place] = float(f"{check.score(counts):.9g}")
+    worst = min(scores, key=lambda place: (scores[place], place))
+    return Climb(worst, tuple(known.get(point, ()) for point in points))
+
+
 def worst_moment(fin: check.Fin, points: Sequence[check.Point]) -> int:
     """Return the place of the moment that leaves a fin the weakest margin; first of equal ones."""
-    if len(points) == 1:
-        return 0
-    stack = fin.layup()
-    found = [check.survey(fin, [stack], [fin.direction], point).margins[0] for point in points]
-    return min(range(len(points)), key=lambda place: check.score(found[place]))
+    return climb(fin, points).worst if len(points) > 1 else 0

@@ -243,8 +243,33 @@ class Ascent:
 
     def at(self, time: float) -> Moment:
         """Return any moment between ignition and peak, from the dense output."""
-        t = min(max(float(time), 0.0), float(self.times[-1]))
-        return _moment(_history(self._launch, self._pieces, np.array([t])), 0)
+        return self.moments([time])[0]
+
+    def moments(self, times: ArrayLike) -> tuple[Moment, ...]:
+        """Return several moments, as `at`."""
+        wanted = np.clip(np.asarray(times, float), 0.0, float(self.times[-1]))
+        history = _history(self._launch, self._pieces, wanted)
+        return tuple(_moment(history, index) for index in range(wanted.size))
+
+    def reached(self, name: str, value: float) -> tuple[float, float] | None:
+        """Return when a quantity ("speed", "mach") first reaches a value and last leaves it [s].
+
+        From straight lines between the samples; None where it never gets there.
+        """
+        history = getattr(self, name)
+        above = np.flatnonzero(history >= value)
+        if not above.size:
+            return None
+        first, last = int(above[0]), int(above[-1])
+
+        def between(low: int, high: int) -> float:
+            part = (value - history[low]) / (history[high] - history[low])
+            return float(self.times[low] + part * (self.times[high] - self.times[low]))
+
+        return (
+            between(first - 1, first) if first else float(self.times[0]),
+            between(last + 1, last) if last + 1 < history.size else float(self.times[-1]),
+        )
 
 
 def ascent(launch: Launch, *, tolerance: float = 1e-6) -> Ascent:

@@ -481,7 +481,7 @@ def touchdown(
     if not 0.0 < share <= 1.0:
         raise InputError("share", share, "a share above 0 and up to 1")
     touch = touches_first(root=root, tip=tip, span=span, sweep=sweep, tail=tail, tilt=tilt)
-    angle, leg = _corner(root=root, tip=tip, span=span, sweep=sweep)
+    angle, leg = tip_corner(root=root, tip=tip, span=span, sweep=sweep)
     strip = flat_strip(
         root=root, tip=tip, span=span, thickness=thickness, modulus=modulus, strength=strength
     )
@@ -591,14 +591,32 @@ def thumb(
     return Margin("thumb on the tip", 6.0 * force * arm / (width * thickness**2), strength, "Pa")
 
 
+_GAUSS = np.polynomial.legendre.leggauss(24)  # type: ignore[no-untyped-call]
+
+
 def _along(span: float) -> tuple[Array, Array]:
     """Return Gauss points from the tip (0) to the root (span) and their weights."""
-    points, weights = np.polynomial.legendre.leggauss(24)  # type: ignore[no-untyped-call]
+    points, weights = _GAUSS
     return 0.5 * span * (points + 1.0), 0.5 * span * weights
 
 
-def _corner(*, root: float, tip: float, span: float, sweep: float) -> tuple[float, float]:
-    """Return the angle [rad] of the tip's trailing corner and the shorter edge beside it [m]."""
+def tip_corner(*, root: float, tip: float, span: float, sweep: float) -> tuple[float, float]:
+    """Return the angle of the tip's trailing corner and the shorter edge beside it.
+
+    Parameters
+    ----------
+    root, tip, span, sweep
+        Outline of the fin [m].
+
+    Returns
+    -------
+    tuple
+        Angle [rad] and length [m]; of a pointed tip the leading edge is the other side.
+
+    >>> angle, leg = tip_corner(root=0.08, tip=0.04, span=0.06, sweep=0.04)
+    >>> round(math.degrees(angle), 6), leg
+    (90.0, 0.04)
+    """
     trailing = np.array([root - sweep - tip, -span])
     other = np.array([-tip, 0.0] if tip > 1e-6 else [-sweep, -span])
     lengths = float(np.linalg.norm(trailing)), float(np.linalg.norm(other))

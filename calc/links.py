@@ -134,7 +134,7 @@ def names_table(slug: str) -> Table:
     rows = tuple(
         (item.name, item.label, item.default or "(left open)", item.accepts())
         for item in calculator.all_inputs
-        if not item.name.startswith(("modulus", "strength", "shear", "poisson", "own_"))
+        if not item.name.startswith(("modulus", "strength", "shear", "poisson", "own_", "spread"))
     )
     return Table(
         f"Names a link to the {calculator.title.lower()} understands",

@@ -4,8 +4,9 @@ A sheet lies with its length (and grain) along x and its width along y, corner a
 may be put down four ways: grain forward or backward, either face up if the sheet is the same on
 both sides. Where a part may go is found exactly from *no-fit polygons*: the positions of a part at
 which it would overlap another (its Minkowski sum with the other, mirrored through a point, grown by
-the kerf). Parts are put down one after another at the best free corner of these regions, and the
-order and the turn of each part are improved by local search.
+the kerf). Parts are put down one after another at the best free corner of these regions: first in
+a few plain orders, then like parts head to tail in rows and columns, and then the order and the
+turn of each part are improved by local search.
 
 The no-fit polygon goes back to Art, "An approach to the two dimensional irregular cutting stock
 problem", IBM Cambridge Scientific Center report 36.Y08 (1966) (from memory, unverified); splitting
@@ -26,6 +27,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import TypedDict, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +50,7 @@ from calc.polygons import (
 Points = Sequence[Sequence[float]]
 CLEAR = 1e-9  # m; parts may touch, and touching is judged to this
 OUTLINE = 1.5e-4  # m; curves are packed as polygons that stand out from them by at most this
+SHORTER = 0.98  # of the best plan's length: how far rows of given length may run
 HOLE = 4e-4  # m; the same for holes, which cost more corners
 
 
@@ -399,49 +402,35 @@ def ring(
     )
 
 
+class Options(TypedDict, total=False):
+    """What `search` may be told beside parts and sheets."""
+
+    kerf: float
+    margin: float
+    corner_clearance: float
+    iterations: int
+    time_limit: float | None
+    seed: int
+
+
 def nest(
     parts: Sequence[Part],
     sheets: Sequence[Sheet],
     *,
-    kerf: float = 0.0,
-    margin: float = 0.0,
-    corner_clearance: float = 0.01,
-    iterations: int = 40,
-    time_limit: float | None = None,
-    seed: int = 0,
     progress: Callable[[Step], bool | None] | None = None,
+    **options: Unpack[Options],
 ) -> Plan:
     """Make a cutting plan.
 
     Parameters
     ----------
-    parts, sheets
-        What to cut, from what; sheets are tried in the order given.
-    kerf
-        Gap between parts [m].
-    margin
-        Gap to the sheet's edges [m].
-    corner_clearance
-        Least distance between a glue line and a part's `keep_clear` points [m].
-    iterations
-        Tries of the local search after the first plans. The same seed and number of tries give the
-        same plan.
-    time_limit
-        Stop after so many seconds; the plan then depends on the machine.
+    parts, sheets, options
+        As `search` takes them.
     progress
         Called after every try; returning False stops with the best plan yet.
     """
     plan = None
-    for step in search(
-        parts,
-        sheets,
-        kerf=kerf,
-        margin=margin,
-        corner_clearance=corner_clearance,
-        iterations=iterations,
-        time_limit=time_limit,
-        seed=seed,
-    ):
+    for step in search(parts, sheets, **options):
         plan = step.plan
         if progress is not None and progress(step) is False:
             break
@@ -460,7 +449,26 @@ def search(
     time_limit: float | None = None,
     seed: int = 0,
 ) -> Iterator[Step]:
-    """Yield the best plan yet after every try; see `nest` for the parameters."""
+    """Yield the best plan yet after every try.
+
+    Parameters
+    ----------
+    parts, sheets
+        What to cut, from what; sheets are tried in the order given.
+    kerf
+        Gap between parts [m].
+    margin
+        Gap to the sheet's edges [m].
+    corner_clearance
+        Least distance between a glue line and a part's `keep_clear` points [m].
+    iterations
+        Tries of the local search after the first plans. The same seed and number of tries give the
+        same plan.
+    time_limit
+        Stop after so many seconds; the plan then depends on the machine.
+    seed
+        Of the local search.
+    """
     if not parts:
         raise InputError("parts", "none", "at least one part")
     if not sheets:
@@ -476,29 +484,42 @@ def search(
     best: _Trial | None = None
     plan: Plan | None = None
     starts = job.first_genes()
-    total = len(starts) + iterations
+    pairs = job.paired_genes()
+    before = len(starts) + len(pairs)
+    total = before + iterations
     current: _Trial | None = None
     for number in range(total):
         if number < len(starts):
-            genes, first = starts[number], 0
+            trial = job.run(starts[number], None, 0)
+            if current is None or trial.key <= current.key or rng.random() < 0.03:
+                current = trial
+        elif number < before:
+            # these stand beside the walk, which takes them up when it goes back to the best
+            assert best is not None
+            if best.key <= job.bound:
+                continue
+            trial = job.run(job.shortened(pairs[number - len(starts)], best), None, 0, best.key)
         else:
             assert best is not None
             assert current is not None
             if best.key <= job.bound:
                 break
             # Back to the best now and then: the walk accepts equals and small losses.
-            if (number - len(starts)) % 25 == 24:
+            if (number - before) % 25 == 24:
                 current = best
             genes, first = _mutated(current.genes, job, rng)
-        trial = job.run(genes, current if first else None, first)
+            base = current if first else None
+            trial = job.run(genes, base, first, current.key)
+            if trial.key <= current.key:
+                current = trial
+            elif rng.random() < 0.03:
+                current = trial if len(trial.key) > 1 else job.run(genes, base, first)
         improved = best is None or trial.key < best.key
         if improved:
             best = trial
             plan = job.plan(trial)
         assert best is not None
         assert plan is not None
-        if current is None or trial.key <= current.key or rng.random() < 0.03:
-            current = trial
         if number == len(starts) - 1:
             current = best
         yield Step(number + 1, total, improved, plan)
@@ -563,6 +584,7 @@ class _Genes:
     way: tuple[int, ...]  # for each place in the order: which way up, -1 = the best
     rule: int
     stock: tuple[int, ...]
+    reach: float = math.inf  # m; how far along the sheet the rows of rule 5 run
 
 
 @dataclass
@@ -729,11 +751,20 @@ class _Job:
             self.no_fits[key] = _no_fit(first, second, self.kerf)
         return self.no_fits[key]
 
-    def run(self, genes: _Genes, base: _Trial | None, first: int) -> _Trial:
-        """Put all items down in order; start from another try where the first places agree."""
+    def run(
+        self, genes: _Genes, base: _Trial | None, first: int, limit: Key | None = None
+    ) -> _Trial:
+        """Put all items down in order; start from another try where the first places agree.
+
+        A try that is already longer than one sheet with the key `limit` is given up.
+        """
         states = [_EMPTY] if base is None else base.states[: first + 1]
+        # the key of a single sheet with all parts on it ends in zero
+        longest = math.inf if limit is None or len(limit) < 4 or limit[0] or limit[3] else limit[2]
         for place in range(len(states) - 1, len(genes.order)):
             laid, missing = states[-1]
+            if longest < math.inf and laid and (len(laid) > 1 or laid[0].used > longest):
+                return _Trial(genes, states, (math.inf,))
             item = genes.order[place]
             ways = self.ways[item]
             choice = genes.way[place]
@@ -754,7 +785,7 @@ class _Job:
         # A fixed way up that fits nowhere gives way to the others before a new sheet is opened.
         for allowed in (options, ways) if options != ways else (options,):
             for number, sheet in enumerate(laid):
-                spot = self._spot(sheet, allowed, genes.rule)
+                spot = self._spot(sheet, allowed, genes)
                 if spot is not None:
                     grown = self._with(sheet, item, *spot)
                     return (*laid[:number], grown, *laid[number + 1 :]), missing
@@ -764,7 +795,7 @@ class _Job:
                 continue
             sheet = _Laid(stock)
             for allowed in (options, ways):
-                spot = self._spot(sheet, allowed, genes.rule)
+                spot = self._spot(sheet, allowed, genes)
                 if spot is not None:
                     return (*laid, self._with(sheet, item, *spot)), missing
         return laid, (*missing, item)
@@ -781,9 +812,10 @@ class _Job:
         )
 
     def _spot(
-        self, sheet: _Laid, options: tuple[int, ...], rule: int
+        self, sheet: _Laid, options: tuple[int, ...], genes: _Genes
     ) -> tuple[int, tuple[float, float]] | None:
         """Return the best shape and free corner by the rule, or None."""
+        rule = genes.rule
         best, found = math.inf, None
         stock = self.stock[sheet.stock]
         for number in options:
@@ -805,8 +837,10 @@ class _Job:
                 score = middle + 1e-3 * np.minimum(y, stock.width - top)
             elif rule == 3:
                 score = np.maximum(right, sheet.used) + 1e-2 * right + 1e-4 * y
-            else:
+            elif rule == 4:
                 score = top + 1e-3 * x + (right > max(sheet.used, shape.size[0]) * 1.05)
+            else:
+                score = top + 1e-3 * x + (right > genes.reach) * (1.0 + right)
             k = int(np.argmin(score))
             if score[k] < best - CLEAR:
                 best = float(score[k])
@@ -889,6 +923,40 @@ class _Job:
         by_turns = tuple(k % 2 for k in range(count))
         genes += [_Genes(orders[0], by_turns, rule, stock) for rule in (0, 1)]
         return genes
+
+    def paired_genes(self) -> list[_Genes]:
+        """Return starts that lay like parts head to tail, in rows along and columns across.
+
+        A part's second way to lie is its first turned by half a turn, its fourth the third so
+        turned. Which of a pair comes first matters at the sheet's end and at its edge.
+        """
+        most = max(map(len, self.ways), default=0)
+        if most < 2:
+            return []
+        order, stock = self.first_genes()[0].order, tuple(range(len(self.stock)))
+        room = self.stock[0].width - 2 * self.margin + self.kerf
+        tall = self.shapes[self.ways[order[0]][0]].size[1] + self.kerf
+        column = max(1, math.floor(room / tall + 1e-9))
+
+        def turns(pair: tuple[int, int], run: int) -> tuple[int, ...]:
+            return tuple(pair[k // run % 2] for k in range(len(order)))
+
+        pairs = [pair for pair in ((0, 1), (1, 0), (3, 2), (2, 3)) if max(pair) < most]
+        rows = [_Genes(order, turns(pair, 1), 4, stock) for pair in pairs]
+        columns = [
+            _Genes(order, turns(pair, column), rule, stock)
+            for pair in pairs[:2]
+            for rule in (1, 0)
+            if column > 1
+        ]
+        return rows + columns + [replace(genes, rule=5) for genes in rows]
+
+    def shortened(self, genes: _Genes, best: _Trial) -> _Genes:
+        """Let rows of a given length end a little before the best plan on one sheet does."""
+        laid, _ = best.states[-1]
+        if genes.rule != 5 or len(laid) != 1:
+            return genes
+        return replace(genes, reach=SHORTER * laid[0].used)
 
     def plan(self, trial: _Trial) -> Plan:
         """Turn a try into the plan to show, with the parts' true outlines."""

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from calc import calculators, units
-from calc.report import Answer, Column, Report, Table
+from calc.report import WORDS, Answer, Column, Report, Table
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,8 @@ class Number:
     low: float | None = None
     high: float | None = None
     source: str = ""
+    bound: str = ""
+    """ "at least" or "at most" where only a limit is known; it is said with the number."""
 
     def _with(self, factor: float) -> Number:
         return Number(
@@ -36,12 +38,14 @@ class Number:
             None if self.low is None else self.low * factor,
             None if self.high is None else self.high * factor,
             self.source,
+            self.bound,
         )
 
     def __truediv__(self, other: Number | float) -> Number:
         """Return a plain ratio (Number over Number) or a scaled number."""
         if isinstance(other, Number):
-            return Number(self.value / other.value)
+            bound = _bound_of(self.bound, OPPOSITE[other.bound])
+            return Number(self.value / other.value, bound=bound)
         return self._with(1.0 / other)
 
     def __mul__(self, other: float) -> Number:
@@ -50,8 +54,21 @@ class Number:
 
     def __sub__(self, other: Number | float) -> Number:
         """Return a difference."""
-        taken = other.value if isinstance(other, Number) else other
-        return Number(self.value - taken, self.kind, source=self.source)
+        if isinstance(other, Number):
+            bound = _bound_of(self.bound, OPPOSITE[other.bound])
+            return Number(self.value - other.value, self.kind, source=self.source, bound=bound)
+        return Number(self.value - other, self.kind, source=self.source, bound=self.bound)
+
+
+OPPOSITE = {"": "", "at least": "at most", "at most": "at least"}
+"""What a limit becomes when it is taken away or divided by."""
+
+
+def _bound_of(first: str, second: str) -> str:
+    """Return the limit of two together; limits that pull apart leave none to be told."""
+    if first and second and first != second:
+        raise ValueError("of two limits that point apart nothing can be said")
+    return first or second
 
 
 class Answers:
@@ -64,18 +81,18 @@ class Answers:
         """Return one answer as a number, or the verdict's margin as ``margin``."""
         verdict = self.report.verdict
         if name == "margin" and verdict is not None:
-            return Number(verdict.margin, "number", verdict.low, verdict.high)
+            governs = next((m for m in self.report.modes if m.name == verdict.governs), None)
+            bound = governs.bound if governs is not None else ""
+            return Number(verdict.margin, "number", verdict.low, verdict.high, bound=bound)
         try:
             found: Answer = self.report.answer(name)
         except KeyError as problem:
             raise AttributeError(str(problem)) from None
-        return Number(found.value, found.kind, found.low, found.high)
+        return Number(found.value, found.kind, found.low, found.high, bound=found.bound)
 
     @property
     def state(self) -> str:
         """The verdict's word, lower case, never without its margin in the sentence around it."""
-        from calc.render.html import WORDS
-
         return WORDS[self.report.verdict.state].lower() if self.report.verdict else "unknown"
 
     @property
@@ -87,7 +104,7 @@ class Answers:
         """Return the margin of one mode of failure."""
         for item in self.report.modes:
             if item.name == mode:
-                return Number(item.margin, "number", item.low, item.high)
+                return Number(item.margin, "number", item.low, item.high, bound=item.bound)
         raise AttributeError(f"no mode {mode!r}")
 
     def table(self, index: int = 0) -> Any:
@@ -224,10 +241,63 @@ def _kind_of(unit: str) -> str:
     return "number"
 
 
-def constant(where: str, kind: str = "number") -> Number:
-    """Return a constant of the code by module and name, such as ``check.TRANSONIC_FACTOR``."""
+def usual(slug: str, name: str) -> Number:
+    """Return what an input of a calculator is when the page opens."""
+    item = next(i for i in calculators.load(slug).inputs if i.name == name)
+    return Number(float(item.read(item.default)), item.kind if item.kind != "integer" else "number")
+
+
+def constant(where: str, kind: str = "number", key: Any = None) -> Number:
+    """Return a constant of the code by module and name, such as ``check.TRANSONIC_FACTOR``.
+
+    Of a pair or a table of them `key` names one: ``constant("joint.KRAFT_HOOP", "pressure", 0)``.
+    """
     module, name = where.rsplit(".", 1)
-    return Number(float(getattr(importlib.import_module(f"calc.{module}"), name)), kind)
+    found = getattr(importlib.import_module(f"calc.{module}"), name)
+    return Number(float(found if key is None else found[key]), kind)
+
+
+def glued(name: str) -> Mapping[str, Number]:
+    """Return the ``shear`` and ``tension`` that a glue or a tube's wall bears, with their bands."""
+    from calc import joint
+
+    found = joint.ADHESIVES.get(name) or joint.TUBES[name]
+    bands = {"shear": found.shear, "tension": found.tension}
+    return {
+        key: Number(math.sqrt(low * high), "pressure", low, high, found.source)
+        for key, (low, high) in bands.items()
+    }
+
+
+def weakest_glue() -> Mapping[str, Number]:
+    """Return what the weakest of the usual glues bears at the least, shear and tension."""
+    from calc import joint
+
+    known = [glued(name) for name in joint.ADHESIVES]
+    return {
+        key: min((glue[key] for glue in known), key=lambda number: number.low or number.value)
+        for key in ("shear", "tension")
+    }
+
+
+def fineness() -> Mapping[str, Number]:
+    """Return how finely the fin check models a fin: plate functions, Mach numbers, frequencies."""
+    from calc import check
+    from calc.calculators import common
+
+    values, _ = calculators.load("fin-check").read({})
+    fin = common.fin_of(values)
+    coarse, fine = (check.model_for(fin, fine=fine) for fine in (False, True))
+
+    def functions(model: check.Model) -> int:
+        return int(model.plate.basis.values(np.zeros((1, 2))).shape[-1])
+
+    return {
+        "functions": Number(float(functions(coarse))),
+        "functions_fine": Number(float(functions(fine))),
+        "frequencies": Number(float(coarse.air.nodes.size)),
+        **{f"mach_{i}": Number(float(mach)) for i, mach in enumerate(check.MACHS)},
+    }
 
 
 def version() -> str:
@@ -245,8 +315,12 @@ def number(amount: float, kind: str = "number") -> Number:
 def shown(found: Any, style: str = "") -> str:
     """Return the text of a number under a style such as ``m/s``, ``mm 2``, ``range``.
 
+    A size in inches is followed by millimetres.
+
     >>> shown(Number(0.0762, "length"), "mm"), shown(Number(2.0), "4")
     ('76.2 mm', '2.000')
+    >>> shown(Number(0.0762, "length"), "in")
+    '3 in (76 mm)'
     """
     if isinstance(found, str):
         return found
@@ -268,15 +342,19 @@ def shown(found: Any, style: str = "") -> str:
         if unit not in units.KINDS[found.kind].units:
             raise ValueError(f"{unit!r} is not a unit of {found.kind}")
     if spread:
-        if found.low is None or found.high is None:
+        if found.low is None or found.high is None or found.bound:
             raise ValueError("this number has no range")
         low = units.show(found.low, found.kind, unit, digits=digits)
         high = units.show(found.high, found.kind, unit, digits=digits)
         bare = low.rsplit(" ", 1)[0] if low.rsplit(" ", 1)[-1] == high.rsplit(" ", 1)[-1] else low
         return f"{bare} to {high}"
+    limit = f"{found.bound} " if found.bound else ""
+    if unit == "in":
+        millimetres = units.show(found.value, found.kind, "mm", digits=2)
+        return f"{limit}{units.show(found.value, found.kind, unit, digits=digits)} ({millimetres})"
     if found.kind == "number" and found.value == math.floor(found.value) and not style:
-        return f"{found.value:.0f}"
-    return units.show(found.value, found.kind, unit, digits=digits)
+        return f"{limit}{found.value:.0f}"
+    return limit + units.show(found.value, found.kind, unit, digits=digits)
 
 
 def _later(name: str, module: str = "prose_tables") -> Any:
@@ -290,6 +368,7 @@ def _later(name: str, module: str = "prose_tables") -> Any:
 
 
 TABLES = (
+    "balsa_claims",
     "bibliography",
     "cuts_of",
     "data_of",
@@ -309,6 +388,7 @@ TABLES = (
     "scatter",
     "sheet",
     "stack_picture",
+    "usual_finishes",
 )
 """Functions of `calc.prose_tables` that pages may call."""
 VALIDATION = (
@@ -355,6 +435,7 @@ NAMES: dict[str, Any] = {
     **{name: _later(name, "prose_nomenclature") for name in NOMENCLATURE},
     **{name: _later(name, "prose_bulk") for name in ("range_of_kits", "kits_that")},
     "answer": answer,
+    "usual": usual,
     "value": value,
     "lamina": lamina,
     "links": links,
@@ -362,6 +443,9 @@ NAMES: dict[str, Any] = {
     "drawn": drawn,
     "picture": picture,
     "constant": constant,
+    "fineness": fineness,
+    "glued": glued,
+    "weakest_glue": weakest_glue,
     "number": number,
     "shaped": shaped,
     "shaping_table": shaping_table,

@@ -11,8 +11,7 @@ from pathlib import Path
 from calc import batch, units
 from calc.links import PAGES
 from calc.prose import Number
-from calc.render.html import WORDS
-from calc.report import Column, Table
+from calc.report import WORDS, Column, Table
 
 FILE = "docs/assets/data/range-of-kits.csv"
 """The invented range that the page offers for download."""
@@ -38,7 +37,7 @@ def range_of_kits(up: str = "../../") -> Table:
         (
             f"{row['#kit']}, {row['#fin']}",
             row["thickness"],
-            f"{WORDS[row['verdict']]}, margin {_margin(row)}",
+            _said(row),
             row["governs"],
             units.parse(row["demand_speed [m/s]"], "speed"),
             units.parse(row["set_mass [kg]"], "mass"),
@@ -52,13 +51,22 @@ def range_of_kits(up: str = "../../") -> Table:
             Column("thickness", "Thickness"),
             Column("verdict", "Verdict"),
             Column("governs", "What governs"),
-            Column("speed", "Fastest it flies", "speed"),
+            Column("speed", "Judged at", "speed"),
             Column("mass", "All its fins", "mass"),
         ),
         rows,
-        note="Each line opens the fin check filled in.",
+        note="Each line opens the fin check filled in. Each fin is judged at the moment of its "
+        "flight that leaves it the smallest margin.",
         links=tuple(f"{up}{PAGES['fin-check']}?{row['query']}" for row in _answered()),
     )
+
+
+def _said(row: dict[str, str]) -> str:
+    """Return the verdict's word with its margin; beyond the model no margin is promised."""
+    word = WORDS[row["verdict"]]
+    if row["verdict"] == "unknown":
+        return f"{word}: the model ends before"
+    return f"{word}, margin {_margin(row)}"
 
 
 def _margin(row: dict[str, str]) -> str:

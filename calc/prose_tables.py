@@ -16,11 +16,11 @@ from typing import Any
 
 import numpy as np
 
+from calc import finish, materials, suits
 from calc import layup as layups
-from calc import materials, suits
 from calc.calculators import common as c
 from calc.calculators.ply_layup import strength_across
-from calc.materials import Material, Value
+from calc.materials import Material, Value, balsa
 from calc.render.html import citation
 from calc.report import Column, Figure, Table
 from calc.units import INCH, inch_fraction, significant
@@ -355,6 +355,73 @@ def index_chart() -> Figure:
             "points": points,
             "guides": guides,
         },
+    )
+
+
+CLAIMS = {
+    "handbook x 1.10, in proportion (used here)": "used here",
+    "handbook, in proportion (used here)": "used here",
+    "handbook as tabulated, in proportion": "as tabulated",
+    "handbook x 1.10, power 1.25": "power 1.25",
+    "handbook, power 1.5": "power 1.5",
+    "ideal honeycomb": "honeycomb",
+    "straight line through n = 6 sticks": "six sticks",
+}
+"""Names of `calc.materials.balsa` short enough for a line in a chart."""
+
+
+def balsa_claims(quantity: str = "stiffness") -> Figure:
+    """Return what each source claims of balsa's ``stiffness`` or ``strength`` along the grain."""
+    claims = {"stiffness": balsa.modulus_claims, "strength": balsa.strength_claims}[quantity]
+    density = np.linspace(64.0, 260.0, 50)
+    ideal = {
+        "stiffness": "an ideal honeycomb, which tests stay below (Borrega and Gibson)",
+        "strength": "an ideal honeycomb as a later text quotes it",
+    }[quantity]
+    series = [
+        {
+            "name": CLAIMS.get(claim.label, claim.label),
+            "x": density.tolist(),
+            "y": [float(v) if np.isfinite(v) else None for v in claim.values],
+        }
+        for claim in claims(density)
+    ]
+    return Figure(
+        "chart",
+        f"Balsa’s {quantity} along the grain, source by source",
+        "Each line is what one source says of a sheet of that density, at 12 % moisture: the Wood "
+        f"Handbook’s balsa in proportion to density or to a power of it (ANC-18), {ideal}, a line "
+        "through six tested sticks. "
+        "Where they part nobody knows better: test your sheet.",
+        {
+            "x": {"label": "Density", "kind": "density"},
+            "y": {"label": quantity.capitalize(), "kind": "pressure", "zero": True},
+            "series": series,
+            "marks": [
+                {"axis": "x", "value": balsa.HANDBOOK_DENSITY, "label": "the handbook’s balsa"}
+            ],
+        },
+    )
+
+
+def usual_finishes() -> Table:
+    """Return what the usual finish of each family of material weighs per area of fin."""
+    rows = []
+    for family in finish.families():
+        band = finish.usual_areal_mass(family)
+        # g per square metre over a hundred is g on 100 cm2
+        rows.append((finish.usual(family).label, 10.0 * band.low, 10.0 * band.high))
+    return Table(
+        "What the usual finish weighs",
+        (
+            Column("family", "On"),
+            Column("low", "Light work, g per 100 cm²", "number", 2),
+            Column("high", "Full work, g per 100 cm²", "number", 2),
+        ),
+        tuple(sorted(rows, key=lambda row: row[2])),
+        note="Dry, on both faces of the fin: all coats thin in the light finish, all thick in the "
+        "full one. Common practice, from memory, unverified.",
+        sortable=True,
     )
 
 

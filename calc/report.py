@@ -14,6 +14,14 @@ from calc.units import KINDS
 
 State = Literal["holds", "marginal", "fails", "unknown"]
 
+WORDS: Mapping[str, str] = {
+    "holds": "Holds",
+    "marginal": "Marginal",
+    "fails": "Does not hold",
+    "unknown": "Cannot say",
+}
+"""The word for each state of a verdict, everywhere."""
+
 CAUTION = (
     "This is an estimate with a range, not a clearance to fly. It does not replace the range "
     "safety officer, your national model-rocket safety code, the law where you fly or, above "
@@ -101,6 +109,10 @@ class Column:
     digits: int = 3
 
 
+class AtLeast(float):
+    """A number in a table of which only a lower limit is known; it is shown as "at least"."""
+
+
 @dataclass(frozen=True)
 class Table:
     """Rows of SI values or text under columns; `key` names the columns that identify a row."""
@@ -144,6 +156,11 @@ class Report:
     answers: tuple[Answer, ...]
     verdict: Verdict | None = None
     modes: tuple[Mode, ...] = ()
+    bars: str = (
+        "What the fin bears, over what is asked of it. At 1 it only just holds. Thin lines: 10 to "
+        "90 % range."
+    )
+    """What the bars of the modes and their thin lines are, as the caption of their picture."""
     changes: tuple[Change, ...] = ()
     figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from calc import atmosphere, check, finder, materials
+from calc.calculators import common
 from calc.planform import Planform
-from calc.report import Column, Table
+from calc.report import AtLeast, Column, Table
 
 FIN_CHECK = "../../check/fin-check/"
 """Where the fin check stands, seen from a material's page."""
@@ -124,17 +125,15 @@ def suits(material: str) -> Table:
     rows, links = [], []
     for place in places(material):
         found = place.found
-        margin = found.result.governs if found.result is not None else None
+        # beyond the model a margin promises nothing, so none is shown
+        told = found.result is not None and found.result.state != "unknown"
+        margin = found.result.governs if found.result is not None and told else None
         rows.append(
             (
                 place.rocket.label,
-                f"holds at {found.stock.trade_label}"
-                if found.holds and found.stock is not None
-                else "does not hold",
-                None if margin is None else margin.ratio,
-                margin.label.lower() + (" (a lower limit)" if margin.bound else "")
-                if margin is not None
-                else found.reason,
+                common.outcome(found),
+                None if margin is None else AtLeast(margin.ratio) if margin.bound else margin.ratio,
+                found.reason if margin is None else margin.label.lower(),
                 found.mass * 1e3 if found.holds else None,
                 f"{place.rank} of {place.of}" if place.rank is not None else None,
                 place.rocket.motors,
@@ -160,8 +159,9 @@ def suits(material: str) -> Table:
         ),
         tuple(rows),
         note="Computed with grain along the leading edge, square "
-        "edges and inch stock where there is any. Where nothing holds, the margin is that of "
-        "the thickest stock. Open a row to see the fin checked.",
+        "edges and inch stock where there is any. Where nothing holds, the verdict and margin are "
+        "those of the thickest stock; where the model ends before, it cannot say. Open a row to "
+        "see the fin checked.",
         links=tuple(links),
     )
 

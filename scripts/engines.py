@@ -21,7 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from scripts import environment
+from scripts.runtime import run
 from scripts.say import Failure, step
 
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
@@ -306,8 +306,8 @@ def found() -> tuple[dict[str, type[Engine]], dict[str, str]]:
             step(f"Installing Debian's {' and '.join(PACKAGES[name])} for the tests (once)")
             quiet = ["apt-get", "--quiet", "--quiet", "--yes"]
             try:
-                environment.run([*quiet, "update"], "apt-get update failed")
-                environment.run(
+                run([*quiet, "update"], "apt-get update failed")
+                run(
                     [*quiet, "install", "--no-install-recommends", *PACKAGES[name]],
                     f"apt-get install {' '.join(PACKAGES[name])} failed",
                 )

@@ -12,7 +12,7 @@ import subprocess
 import venv
 from pathlib import Path
 
-from scripts.runtime import ROOT, sha256
+from scripts.runtime import ROOT, run, sha256
 from scripts.say import Failure, step
 
 VENV = ROOT / ".venv"
@@ -61,19 +61,6 @@ def packages_folder() -> Path:
     """Return the environment's folder of installed packages."""
     code = "import sysconfig; print(sysconfig.get_path('purelib'))"
     return Path(run([str(PYTHON), "-c", code], "The Python in .venv does not run").strip())
-
-
-def run(command: list[str], failure: str) -> str:
-    """Run quietly and return what it printed; on failure raise with its last error line."""
-    try:
-        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
-    except OSError as error:
-        raise Failure(f"{failure}: {error}.") from error
-    if done.returncode:
-        said = (done.stderr.strip() or done.stdout.strip() or "it said nothing").splitlines()
-        told = [line for line in said if line.startswith("ERROR")] or said
-        raise Failure(f"{failure}: {told[-1]}")
-    return done.stdout
 
 
 def chromium() -> str:

@@ -28,11 +28,18 @@ from markdown.preprocessors import Preprocessor
 from calc import calculators, prose
 from calc.errors import InputError, ValidityError
 from calc.render import html
+from calc.render.values import TRADE
 from calc.report import Figure, Table
+from calc.units import parse, show
 
 FENCE = re.compile(r"^(?P<mark>`{3,}|~{3,})\s*(?P<info>[^`]*)$")
 FORMULA = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\$(?=\S)(?P<tex>[^$]+?)(?<=\S)\$(?!\d)")
 EXPRESSION = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\{\{\s*(?P<body>.+?)\s*\}\}")
+
+SIZE = re.compile(
+    r"(?P<code>(?P<ticks>`+).+?(?P=ticks)|\]\([^)]*\))"
+    r"|(?<![\d/])(?P<size>(?:\d+ )?\d+/(?:2|4|8|16|32|64) in)\b(?! \()"
+)
 
 
 class PageError(Exception):
@@ -45,17 +52,19 @@ class Computed(Preprocessor):
     def __init__(self, md: Markdown) -> None:
         super().__init__(md)
         self.figures = 0
+        self.sizes: set[str] = set()
 
     def run(self, lines: list[str]) -> list[str]:
         """Return the page's lines with everything computed put in place."""
         self.figures = 0
+        self.sizes = set()
         out: list[str] = []
         index = 0
         while index < len(lines):
             line = lines[index]
             fence = FENCE.match(line)
             if fence is None:
-                out.append(self._line(line))
+                out.append(self._sizes(self._line(line)))
                 index += 1
                 continue
             end = index + 1
@@ -91,11 +100,29 @@ class Computed(Preprocessor):
 
         return EXPRESSION.sub(put, line)
 
+    def _sizes(self, line: str) -> str:
+        """Put millimetres behind each trade size where a page's sentences first name it."""
+        if line.lstrip().startswith(("#", "|", "<", ">")):
+            return line
+
+        def put(match: re.Match[str]) -> str:
+            size = match["size"]
+            if size is None or size in self.sizes:
+                return match[0]
+            self.sizes.add(size)
+            return f"{size} ({show(parse(size, 'length'), 'length', 'mm', digits=2)})"
+
+        return SIZE.sub(put, line)
+
     def _formula(self, tex: str, line: str, *, display: str) -> str:
         try:
             found = mathml(tex.strip(), display=display)
         except Exception as problem:
             raise self._fault(f"formula {tex!r}: {problem}", line) from problem
+        if display == "block":
+            # Wider than a phone, it scrolls in a box of its own, which the Tab key reaches.
+            box = '<div class="fs-math" tabindex="0" role="group" aria-label="Formula">'
+            found = f"{box}{found}</div>"
         return self.md.htmlStash.store(found)
 
     def _evaluate(self, body: str, line: str) -> tuple[Any, str]:
@@ -112,15 +139,17 @@ class Computed(Preprocessor):
         except Exception as problem:
             raise self._fault(f"{problem}", line) from problem
         source = getattr(found, "source", "")
+        if not any(sign.isdigit() for sign in text):
+            return self.md.htmlStash.store(text)  # words that a number chose: they wrap as words do
         title = f' title="{escape(source)}"' if source else ""
         return self.md.htmlStash.store(f'<span class="fs-num"{title}>{text}</span>')
 
     def _block(self, found: Table | Figure) -> str:
         self.figures += 1
         if isinstance(found, Table):
-            rendered = html.table_html(found, "inch")
+            rendered = html.table_html(found, TRADE)
         else:
-            rendered = html.figure_html(found, "inch", f"page-figure-{self.figures}")
+            rendered = html.figure_html(found, TRADE, f"page-figure-{self.figures}")
         return self.md.htmlStash.store(rendered)
 
     def _calculator(self, words: list[str], body: list[str], line: str) -> str:

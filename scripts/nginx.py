@@ -10,7 +10,7 @@ import tempfile
 import time
 from pathlib import Path
 
-from scripts import environment
+from scripts.runtime import run
 from scripts.say import Failure, step
 
 PACKAGES = ("nginx-light", "libnginx-mod-http-brotli-static")
@@ -34,8 +34,8 @@ def program() -> tuple[str, Path]:
     if shutil.which("apt-get") and os.geteuid() == 0:
         step("Installing Debian's nginx for the test of the published site (once)")
         quiet = ["apt-get", "--quiet", "--quiet", "--yes"]
-        environment.run([*quiet, "update"], "apt-get update failed")
-        environment.run(
+        run([*quiet, "update"], "apt-get update failed")
+        run(
             [*quiet, "install", "--no-install-recommends", *PACKAGES],
             "apt-get install nginx failed",
         )

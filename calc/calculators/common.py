@@ -5,17 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Any
 
 import numpy as np
 
-from calc import aeroelastic, atmosphere, check, flight, materials, motor, plate
+from calc import aeroelastic, atmosphere, check, finder, flight, materials, motor, plate
 from calc import layup as layups
 from calc.calculators import Choice, Input
+from calc.calculators.typed import SPREADS, TypedList, spreads
 from calc.errors import InputError, ValidityError
 from calc.materials import Material
 from calc.planform import Edge, Planform
-from calc.report import Figure, Mode
+from calc.render.values import unit_for, with_unit
+from calc.report import WORDS, Figure, Mode
+from calc.units import show
 
 WOODS_BY_DENSITY = ("balsa", "basswood")
 """Materials sold by feel rather than by grade, for which the sheet's own density is asked."""
@@ -27,6 +31,41 @@ FIN = "The fin"
 STOCK = "The material"
 FLIGHT = "The flight"
 OWN = "Your own material"
+
+
+@dataclass(frozen=True)
+class Told:
+    """Writes numbers into a report's sentences, in the reader's choice of units.
+
+    >>> Told("inch")(0.0762, "length"), Told("metric").between(0.001, 0.0015, "length")
+    ('3 in', '1.0 to 1.5 mm')
+    """
+
+    system: str
+
+    def __call__(self, value: float, kind: str, digits: int = 3) -> str:
+        """Return one number with its unit."""
+        return with_unit(value, kind, self.system, digits=digits)
+
+    def between(self, low: float, high: float, kind: str, digits: int = 2) -> str:
+        """Return "low to high" in one unit, which stands behind the second."""
+        unit = unit_for(kind, self.system, high)
+        first, last = (show(v, kind, unit, digits=digits) for v in (low, high))
+        return f"{first.rsplit(' ', 1)[0]} to {last}"
+
+
+METRIC = Told("metric")
+
+
+def told(values: Mapping[str, Any]) -> Told:
+    """Return how to write numbers for the reader who chose these values."""
+    return Told(values.get("units") or "inch")
+
+
+def without(inputs: Sequence[Input], *names: str) -> tuple[Input, ...]:
+    """Return inputs but those that change nothing in an answer."""
+    return tuple(item for item in inputs if item.name not in names)
+
 
 OUTLINE = (
     Input(
@@ -102,6 +141,20 @@ THICKNESS = Input(
 )
 
 
+OWN_NAMES = (
+    "modulus_along",
+    "modulus_across",
+    "shear_modulus",
+    "poisson",
+    "own_density",
+    "strength_along",
+    "strength_across",
+    "shear_strength",
+    "spread",
+)
+"""Names of `own_inputs`."""
+
+
 def stock_inputs(default: str = "balsa") -> tuple[Input, ...]:
     """Return the inputs that describe the sheet and which way its grain runs."""
     return (
@@ -163,6 +216,19 @@ def own_inputs() -> tuple[Input, ...]:
         one("strength_along", "Strength along", "pressure", "20 MPa", "MPa", 1e4, 5e9),
         one("strength_across", "Strength across", "pressure", "1 MPa", "MPa", 1e3, 5e9),
         one("shear_strength", "Shear strength", "pressure", "2 MPa", "MPa", 1e3, 2e9),
+        TypedList(
+            "spread",
+            "How sure these values are",
+            "text",
+            "",
+            "Scatter of stiffness along, across and in shear, of density, of strength. A tested "
+            "sheet fills it in; empty takes 10 15 15 5 15 %.",
+            OWN,
+            optional=True,
+            shown_when=when,
+            parse=spreads,
+            wants=SPREADS,
+        ),
     )
 
 
@@ -323,10 +389,20 @@ def edge_of(edge: str, bevel: float | None) -> Edge:
     return Edge(edge)  # type: ignore[arg-type]
 
 
+@cache
+def _own_defaults() -> Mapping[str, float]:
+    return {item.name: item.read(item.default) for item in own_inputs()}
+
+
 def material_of(values: Mapping[str, Any]) -> Material:
-    """Return the chosen material, the reader's own included."""
+    """Return the chosen material, the reader's own included.
+
+    Values of one's own that a calculator does not ask for, because they cannot change its
+    answer, are the usual ones.
+    """
     if values["material"] != "own":
         return materials.load(values["material"])
+    values = {**_own_defaults(), **values}
     return materials.own(
         modulus_along=values["modulus_along"],
         modulus_across=values["modulus_across"],
@@ -336,11 +412,17 @@ def material_of(values: Mapping[str, Any]) -> Material:
         strength_along=values["strength_along"],
         strength_across=values["strength_across"],
         shear_strength=values["shear_strength"],
+        scatter=None
+        if values.get("spread") is None
+        else dict(zip(materials.SCATTER, values["spread"], strict=True)),
     )
 
 
 def fin_of(values: Mapping[str, Any]) -> check.Fin:
-    """Return the fin that the outline, edge and stock inputs describe."""
+    """Return the fin that the outline, edge and stock inputs describe.
+
+    Cut, grain and count are left at what they usually are where a calculator does not ask.
+    """
     shape = planform(values["root"], values["tip"], values["span"], values["sweep"])
     thickness = values["thickness"]
     if thickness > 0.25 * values["span"] or thickness > 0.25 * values["root"]:
@@ -352,11 +434,11 @@ def fin_of(values: Mapping[str, Any]) -> check.Fin:
         planform=shape,
         material=material_of(values),
         thickness=thickness,
-        grain=values["grain"],
+        grain=values.get("grain", 0.0),
         edge=edge_of(values["edge"], values["bevel"]),
         density=values["density"],
-        cut=values["cut"],
-        count=values["count"],
+        cut=values.get("cut"),
+        count=values.get("count", 3),
     )
 
 
@@ -394,8 +476,31 @@ def flying(values: Mapping[str, Any]) -> Flying:
         passing = slice(after - 1, after + 1)
         time = np.interp(aeroelastic.SUPERSONIC_START, up.mach[passing], up.times[passing])
         moments.append(up.at(float(time)))
+    moments += _between(up)
     points = tuple(check.Point(speed=m.speed, air=day.at(m.height), attack=attack) for m in moments)
     return Flying(points, tuple(m.time for m in moments), up, tuple(m.height for m in moments))
+
+
+LOADED = 0.3
+"""Share of the greatest speed, or of that at Mach 0.9, below which a moment of the ascent is left
+out: its margin is more than three times the smallest."""
+
+
+def _between(up: flight.Ascent) -> list[flight.Moment]:
+    """Return moments between the leading ones, from the pad on, as far as Mach 0.9."""
+    end = NEAR_SOUND * aeroelastic.SUBSONIC_LIMIT
+    passage = up.reached("mach", end)
+    top = min(up.fastest.speed, end * float(up.sound_speed.max()))
+    loaded = up.reached("speed", LOADED * top)
+    assert loaded is not None
+    leave, enter = passage or (up.fastest.time, up.fastest.time)
+    times = [*np.linspace(loaded[0], leave, 5), *np.linspace(enter, loaded[1], 7)]
+    moments = up.moments(times if passage else times[:4] + times[6:])
+    return [m for m in moments if m.mach <= aeroelastic.SUBSONIC_LIMIT]
+
+
+NEAR_SOUND = 0.999
+"""Share of the last Mach number of the subsonic model at which its range is taken to end."""
 
 
 def launch_of(values: Mapping[str, Any]) -> flight.Launch:
@@ -442,6 +547,17 @@ def modes(margins: Sequence[check.Margin]) -> tuple[Mode, ...]:
         )
         for m in margins
     )
+
+
+def outcome(found: finder.Found) -> str:
+    """Return what a search says of a material: the size at which it holds, or the verdict's word.
+
+    Where nothing holds the verdict is that of the thickest stock sheet.
+    """
+    if found.result is None or found.stock is None:
+        return finder.NO_SIZE
+    word = WORDS[found.result.state].lower()
+    return f"{word} at {found.stock.trade_label}" if found.holds else word
 
 
 def fin_mass(fin: check.Fin) -> float:
@@ -491,10 +607,21 @@ def fin_figure(values: Mapping[str, Any]) -> Figure | None:
         fin = fin_of(values)
     except (InputError, ValidityError):
         return None
+    return outline_figure(
+        fin,
+        values.get("body"),
+        "Lines show the grain. The nose is at the top; the air comes from there.",
+    )
+
+
+def outline_figure(
+    fin: check.Fin, body: float | None, caption: str, *, look: str | None = None
+) -> Figure:
+    """Return the picture of a fin on a tube, or on a part of it where its diameter is unknown."""
     return Figure(
         "fin",
         "The fin, to scale",
-        "Lines show the grain. The nose is at the top; the air comes from there.",
+        caption,
         {
             "root": fin.planform.root,
             "tip": fin.planform.tip,
@@ -502,8 +629,8 @@ def fin_figure(values: Mapping[str, Any]) -> Figure | None:
             "sweep": fin.planform.sweep,
             "thickness": fin.thickness,
             "theta": fin.direction,
-            "look": LOOKS[fin.material.family],
-            "body": values["body"],
+            "look": look or LOOKS[fin.material.family],
+            "body": body,
             "edge": fin.edge.kind,
         },
     )

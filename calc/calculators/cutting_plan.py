@@ -78,7 +78,7 @@ INPUTS = (
     _stock["density"],
     _stock["cut"],
     *(item for item in _stock.values() if item.group == STOCK and item.name in {
-        one.name for one in c.own_inputs()}),
+        one.name for one in c.without(c.own_inputs(), "spread")}),
     Input("sheet", "Sheet size", "choice", "3x36in", "Width by length; the grain runs along the "
           "length.", STOCK,
           choices=(*(Choice(key, f"{w:g} × {h:g} {u}") for key, (w, h, u) in

@@ -18,6 +18,7 @@ from calc.errors import InputError, ValidityError
 from calc.render.values import with_unit
 from calc.report import (
     CAUTION,
+    WORDS,
     Answer,
     Column,
     Figure,
@@ -253,23 +254,15 @@ def by_class(fin: check.Fin, values: Mapping[str, Any], letter: str) -> Row:
     return Row(letter, thrust, weight, result, remark)
 
 
-WORDS: Mapping[str, str] = {
-    "holds": "holds",
-    "marginal": "marginal",
-    "fails": "does not hold",
-    "unknown": "cannot say",
-}
-
-
 def verdict_words(result: check.Check) -> str:
     """Return the word of a check, never without its margin."""
-    margin = result.governs
+    margin, word = result.governs, WORDS[result.state].lower()
     if result.state == "unknown":
-        return f"{WORDS[result.state]}: the model ends before"
+        return f"{word}: the model ends before"
     if margin.bound:
-        return f"{WORDS[result.state]}, margin at least {margin.ratio:.2f}"
+        return f"{word}, margin at least {margin.ratio:.2f}"
     spread = f" ({margin.low:.2f} to {margin.high:.2f})" if margin.low is not None else ""
-    return f"{WORDS[result.state]}, margin {margin.ratio:.2f}{spread}"
+    return f"{word}, margin {margin.ratio:.2f}{spread}"
 
 
 def stay_below(fin: check.Fin, point: check.Point) -> tuple[float, bool]:
@@ -416,12 +409,14 @@ def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
     margin = result.governs
     state: State = result.state  # type: ignore[assignment]
     name = f"{values['rocket']}. " if values["rocket"] else ""
+    governs = f"{margin.label} governs, asked for: {margin.required:.2f}."
+    if state == "unknown":
+        governs = f"The model does not go far enough: {finder.doubts(result.margins)}."
     return Verdict(
         state,
         margin.name,
         margin.ratio,
-        f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {margin.label} governs, "
-        f"asked for: {margin.required:.2f}.",
+        f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {governs}",
         margin.low,
         margin.high,
         result.shortfall,
@@ -434,7 +429,9 @@ def _summary(
     good = [row.letter for row in rows if row.result is not None and row.result.state == "holds"]
     head = f"{values['motor']} motor: {verdict_words(result)}."
     if not good:
-        return f"{head} No class on the card holds."
+        open_ended = any(row.result is None or row.result.state == "unknown" for row in rows)
+        words = "can be said to hold" if open_ended else "holds"
+        return f"{head} No class on the card {words}."
     return f"{head} Biggest class on the card that holds: {good[-1]}."
 
 
@@ -532,10 +529,14 @@ def _instead(
             )
         )
         links.append(f"{FIN_CHECK}?{_fin_check(_other(values, item))}")
-    bad = [f.material.label for f in found if not f.holds]
+    rest = [f for f in found if not f.holds]
+    unsaid = [f.material.label for f in rest if f.result and f.result.state == "unknown"]
+    bad = [f.material.label for f in rest if f.material.label not in unsaid]
     note = "Thinnest stock sheet that holds, grain as here, usual motor; weight of the set."
     if bad:
         note += f" At no stock size: {', '.join(bad)}."
+    if unsaid:
+        note += f" The model cannot say: {', '.join(unsaid)}."
     return Table(
         "If you only have …",
         (

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from calc import check, finder
-from calc.calculators import Calculator
+from calc.calculators import Calculator, ascent
 from calc.calculators import common as c
 from calc.errors import InputError
 from calc.layup import core_index
@@ -33,7 +33,8 @@ def answer(**values: Any) -> Report:
     """Answer the main question for SI values by input name."""
     fin = c.fin_of(values)
     flying = c.flying(values)
-    index = finder.worst_moment(fin, flying.points)
+    climb = finder.climb(fin, flying.points) if flying.ascent is not None else None
+    index = 0 if climb is None else climb.worst
     point = flying.points[index]
     result = check.check(fin, point)
     governs = result.governs
@@ -92,8 +93,15 @@ def answer(**values: Any) -> Report:
             sentence=_sentence(result),
         ),
         modes=c.modes(result.margins),
+        bars="Speed or load that the fin bears, over what flight and hand ask. At 1 it only just "
+        "holds. Thin lines: 10 to 90 % of sheets; a limit (≥) has none.",
         changes=_changes(fin, point, result),
-        figures=(_mode_figure(result), _thickness_chart(fin, point, result)),
+        figures=(
+            *(() if climb is None else (ascent.figure(flying, climb, result),)),
+            _mode_figure(result),
+            _thickness_chart(fin, point, result),
+        ),
+        tables=() if climb is None else (ascent.table(flying, climb),),
         steps=_steps(fin, point, result, flying, index),
         cautions=(CAUTION,),
         notes=_notes(result, flying),
@@ -155,9 +163,11 @@ def _sentence(result: check.Check) -> str:
     }[m.name]
     if m.bound:
         first = f"{m.label} limits the answer ({m.note})"
+    given = result.fin.material.scatter_values["density"].source == "reader"
+    scatter = "the scatter you gave for this sheet" if given else "the usual scatter of sheets"
     return (
-        f"{first}, asked for: {m.required:.2f}. With the usual scatter of sheets and of the "
-        f"model, {odds} would fall short in flight."
+        f"{first}, asked for: {m.required:.2f}. With {scatter} and of the model, {odds} would fall "
+        "short in flight."
     )
 
 
@@ -195,7 +205,9 @@ def _notes(result: check.Check, flying: c.Flying) -> tuple[str, ...]:
 
 
 def _stated(margin: check.Margin) -> str:
-    return f"{'at least ' if margin.bound else ''}{margin.ratio:.2f} ({margin.label.lower()})"
+    doubt = "" if margin.known else ", not promised"
+    bound = "at least " if margin.bound else ""
+    return f"{bound}{margin.ratio:.2f} ({margin.label.lower()}{doubt})"
 
 
 def _grams(mass: float) -> str:

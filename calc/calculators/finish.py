@@ -32,6 +32,8 @@ BY_NAME = {
     "balsa-carbon": "laminate",
 }
 """Materials whose finish follows from what lies outside, not from their family."""
+UNUSED = ("body", "strength_along", "strength_across", "shear_strength")
+"""Inputs of other calculators that change nothing here."""
 COVERS = ("tissue", "silkspan", "paper-skin", "film", "glass-25", "glass-49")
 WETTING = 0.05
 """Moisture that a water-based coat can bring into the outer quarter of a thin sheet, as a share
@@ -150,6 +152,7 @@ def layers_of(values: Mapping[str, Any], family: str) -> dict[str, int]:
 def answer(**values: Any) -> Report:
     """Answer for SI values by input name."""
     fin = c.fin_of(values)
+    told = c.told(values)
     family = family_of(fin.material)
     usual = finish.usual(family)
     layers = layers_of(values, family)
@@ -168,9 +171,9 @@ def answer(**values: Any) -> Report:
     bow = _bow(fin)
     return Report(
         calculator="finish",
-        summary=f"This finish adds {set_mass.low * 1e3:.2g} to {set_mass.high * 1e3:.2g} g to "
+        summary=f"This finish adds {told.between(set_mass.low, set_mass.high, 'mass')} to "
         f"{fin.count} fins, {set_mass.middle / bare:.0%} of their bare mass, and moves the balance "
-        f"point {0.5e3 * sum(shift):.2g} mm aft.",
+        f"point {told(0.5 * sum(shift), 'length', 2)} aft.",
         answers=(
             Answer("added_mass", f"Added to {fin.count} fins", set_mass.middle, "mass",
                    set_mass.low, set_mass.high),
@@ -261,7 +264,7 @@ def _bow(fin: check.Fin) -> float | None:
 def _changes(
     values: Mapping[str, Any], fin: check.Fin, family: str, now: finish.Band, faces: int
 ) -> tuple[Change, ...]:
-    usual = finish.usual(family)
+    usual, told = finish.usual(family), c.told(values)
     out = []
     for name, label, layers in (
         ("light", "The light finish", usual.light),
@@ -273,8 +276,8 @@ def _changes(
         out.append(
             Change(
                 label,
-                f"{band.low * 1e3:.2g} to {band.high * 1e3:.2g} g instead of "
-                f"{now.low * 1e3:.2g} to {now.high * 1e3:.2g} g",
+                f"{told.between(band.low, band.high, 'mass')} instead of "
+                f"{told.between(now.low, now.high, 'mass')}",
                 mass=band.middle - now.middle,
                 inputs={"coats": name},
             )
@@ -421,7 +424,8 @@ CALCULATOR = Calculator(
     slug="finish",
     title="Finish",
     question="What do sealing and painting weigh, and in which steps?",
-    inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *INPUTS),
+    inputs=(*c.without((*c.OUTLINE, *c.stock_inputs()), *UNUSED), *c.EDGE, *INPUTS),
     answer=answer,
     drawing=c.fin_figure,
+    dropped=frozenset(UNUSED),
 )

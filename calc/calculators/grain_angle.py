@@ -116,8 +116,10 @@ def answer(**values: Any) -> Report:
 def _weakest(name: str, label: str, margins: Sequence[check.Margin]) -> Answer:
     """Return the weakest flight margin of a direction, with what it is the margin of."""
     margin = check.weakest(margins)
+    doubts = finder.doubts(margins)
     return Answer(name, label, margin.ratio, "number", bound=_bound(margin),
-                  note=f"{margin.label.lower()}; asked for: {margin.required:.2f}")  # fmt: skip
+                  note=f"{margin.label.lower()}; asked for: {margin.required:.2f}"
+                  + (f"; not promised: {doubts}" if doubts else ""))  # fmt: skip
 
 
 def _bound(margin: check.Margin) -> Any:
@@ -171,9 +173,10 @@ def _told(margins: Sequence[check.Margin]) -> str:
     """Return which margin limits a direction, how large it is and what is asked of it."""
     margin = check.weakest(margins)
     bound = "at least " if margin.bound else ""
+    doubt = "" if all(m.known for m in margins) else ", but the model cannot promise it"
     return (
         f"{margin.label.lower()} limits it, margin {bound}{margin.ratio:.2f} where "
-        f"{margin.required:.2f} is asked"
+        f"{margin.required:.2f} is asked{doubt}"
     )
 
 

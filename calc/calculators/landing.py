@@ -46,6 +46,9 @@ GROUNDS: tuple[tuple[str, str, float], ...] = (
 corner crushes where it is weaker than the ground."""
 JUDGED = {"hard": "hard", "turf": "firm"}
 """Which of them decides for each choice of the reader."""
+UNUSED = ("count", "own_density")
+"""Inputs of other calculators that change nothing here: one fin strikes, and its own mass is lost
+in the rocket's."""
 DIRECTIONS = 37
 """Directions of the sheet tried for the weakest corner."""
 TILTS = 5
@@ -333,7 +336,9 @@ def blow(
     it: the two share one swing as the sides of a right angle.
     """
     shape = fin.planform
-    angle, leg = landing._corner(root=shape.root, tip=shape.tip, span=shape.span, sweep=shape.sweep)
+    angle, leg = landing.tip_corner(
+        root=shape.root, tip=shape.tip, span=shape.span, sweep=shape.sweep
+    )
     found = []
     for part in np.linspace(0.0, 0.5 * math.pi, TILTS):
         tilt = values["swing"] * math.sin(float(part))
@@ -372,6 +377,7 @@ def answer(**values: Any) -> Report:
     speed, slow, quick = _speed(values)
     properties, stiff = _properties(fin)
     crush = crushing(fin)
+    told = c.told(values)
     blows = {
         name: blow(
             fin,
@@ -404,7 +410,7 @@ def answer(**values: Any) -> Report:
             ]  # fmt: skip
     answers += [
         Answer("dent", "Corner pressed in on hard ground, edge on", blows["hard"].dent, "length",
-               note=f"the sheet crushes at {crush / 1e6:.2g} MPa along the fall"),
+               note=f"the sheet crushes at {told(crush, 'pressure', 2)} along the fall"),
         Answer("flat_force", "Force that breaks it flatwise, at the tip", stiff.force, "force",
                note=f"first to give: {stiff.failing}"),
         Answer("peak_force", "Peak force on the corner if nothing breaks",
@@ -424,12 +430,14 @@ def answer(**values: Any) -> Report:
         headline=headline,
         verdict=_verdict(judged, blows, values["ground"]),
         modes=() if lands_on_tail else _modes(blows),
+        bars="Energy that breaks the fin in each way, over the energy of the blow. At 1 it only "
+        f"just survives. Thin lines: the method's factor of {FACTOR:.0f} either way.",
         changes=_changes(fin, properties, values, speed, judged),
         figures=() if lands_on_tail else (_chart(blows, speed),),
-        tables=() if lands_on_tail else (_table(blows),),
+        tables=() if lands_on_tail else (_table(blows, told),),
         steps=_steps(fin, properties, stiff, values, speed, judged, fall),
         cautions=(CAUTION,),
-        notes=_notes(fin, crush),
+        notes=_notes(fin, crush, told),
         sources=tuple(sorted({"common-practice", *fin.material.sources})),
     )
 
@@ -528,7 +536,9 @@ def _changes(
         hit = blow(other, sheet, values, speed=sinking, resistance=pressure, tail=tail)
         return float(hit.governs.ratio)
 
-    def told(now: float) -> str:
+    told = c.told(values)
+
+    def effect(now: float) -> str:
         if not math.isfinite(now):
             return "the tail touches first and spares the fins"
         return f"margin {ratio:.2f} → {now:.2f}"
@@ -539,8 +549,8 @@ def _changes(
         now = after(sinking=speed / 1.25)
         out.append(
             Change(
-                f"A parachute of {show(wider, 'length', 'in')}",
-                told(now),
+                f"A parachute of {told(wider, 'length')}",
+                effect(now),
                 now,
                 inputs={"parachute": f"{typed(wider, 'length', 'mm')} mm"},
             )
@@ -553,7 +563,7 @@ def _changes(
         out.append(
             Change(
                 f"One size thicker: {show(size, 'length', unit)}",
-                told(now),
+                effect(now),
                 now,
                 inputs={"thickness": f"{typed(size, 'length', unit)} {unit}"},
             )
@@ -565,9 +575,9 @@ def _changes(
         moved = values["tail"] + reach
         out.append(
             Change(
-                f"Fins moved forward, so that {show(moved, 'length', unit)} of tail stands behind "
-                "the root",
-                told(after(tail=moved)),
+                f"Fins moved forward, so that {told(moved, 'length')} of tail stands behind the "
+                "root",
+                effect(after(tail=moved)),
                 inputs={"tail": f"{typed(moved, 'length', 'mm')} mm"},
             )
         )
@@ -575,7 +585,7 @@ def _changes(
     out.append(
         Change(
             "Landing on firm turf" if hard else "Landing on hard ground",
-            told(on),
+            effect(on),
             on,
             inputs={"ground": "turf" if hard else "hard"},
         )
@@ -627,7 +637,7 @@ def _chart(blows: Mapping[str, Blow], speed: float) -> Figure:
     )
 
 
-def _table(blows: Mapping[str, Blow]) -> Table:
+def _table(blows: Mapping[str, Blow], told: c.Told) -> Table:
     names = [m.name for m in blows["hard"].down.margins]
     rows = []
     for index, name in enumerate(names):
@@ -642,8 +652,9 @@ def _table(blows: Mapping[str, Blow]) -> Table:
                                            for g, label, _ in GROUNDS)),
         tuple(rows),
         note="Each column at the tilt that is worst on that ground. Turf resists a pressed-in "
-        f"corner with {landing.TURF[1] / 1e6:g} MPa when firm and {landing.TURF[0] / 1e6:g} MPa "
-        "when soft (common practice). All to a factor of about two.",
+        f"corner with {told(landing.TURF[1], 'pressure')} when firm and "
+        f"{told(landing.TURF[0], 'pressure')} when soft (common practice). All to a factor of "
+        "about two.",
     )  # fmt: skip
 
 
@@ -728,7 +739,7 @@ def _steps(
     )
 
 
-def _notes(fin: check.Fin, crush: float) -> tuple[str, ...]:
+def _notes(fin: check.Fin, crush: float, told: c.Told) -> tuple[str, ...]:
     notes = [
         f"The range beside every margin is the factor of {FACTOR:.0f} of the method, not a share "
         "of sheets.",
@@ -738,8 +749,8 @@ def _notes(fin: check.Fin, crush: float) -> tuple[str, ...]:
     ]
     if crush <= landing.TURF[1]:
         notes.append(
-            f"This sheet's corner crushes at {crush / 1e6:.2g} MPa, less than firm turf bears: "
-            "hard ground and firm turf come out alike, and the corner is dented on both."
+            f"This sheet's corner crushes at {told(crush, 'pressure', 2)}, less than firm turf "
+            "bears: hard ground and firm turf come out alike, and the corner is dented on both."
         )
     if any(ply.lamina.kind == "core" for ply in fin.layup().plies):
         notes.append(
@@ -753,7 +764,8 @@ CALCULATOR = Calculator(
     slug="landing",
     title="Landing",
     question="Does it survive touchdown?",
-    inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *INPUTS, *c.SITE),
+    inputs=(*c.without((*c.OUTLINE, *c.stock_inputs()), *UNUSED), *c.EDGE, *INPUTS, *c.SITE),
     answer=answer,
     drawing=c.fin_figure,
+    dropped=frozenset(UNUSED),
 )

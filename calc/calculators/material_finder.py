@@ -12,8 +12,7 @@ from calc.calculators import Calculator, Choice, Input
 from calc.calculators import common as c
 from calc.errors import InputError, ValidityError
 from calc.materials import GRADES, Material
-from calc.render.values import with_unit
-from calc.report import CAUTION, Answer, Column, Figure, Report, Step, Table, Verdict
+from calc.report import CAUTION, Answer, AtLeast, Column, Figure, Report, Step, Table, Verdict
 
 BENCH = "What you have and can work"
 FIN_CHECK = "../../check/fin-check/"
@@ -232,7 +231,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         tables.append(_failing(rest))
     return Report(
         calculator="material-finder",
-        summary=_summary(good, rows),
+        summary=_summary(good, rows, c.told(values)),
         answers=tuple(answers),
         headline=("lightest_mass", "lightest_thickness", "holding", "demand_speed")
         if good
@@ -262,10 +261,11 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     )
 
 
-def _limit(found: finder.Found) -> str:
-    assert found.result is not None
-    margin = found.result.governs
-    return f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}"
+def _spread(margin: check.Margin) -> str | None:
+    """Return the 10 to 90 % range of a margin; a limit has none."""
+    if margin.bound or margin.low is None or margin.high is None:
+        return None
+    return f"{margin.low:.2f} to {margin.high:.2f}"
 
 
 def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
@@ -275,14 +275,12 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
         Column("stock", "Stock"),
         Column("mass", "Set of fins", "mass"),
         Column("margin", "Margin", "number"),
-        Column("low", "Margin, 10 %", "number"),
-        Column("high", "Margin, 90 %", "number"),
-        Column("limit", "What limits it"),
-        Column("price_low", "Price from (demo)", "number", 2),
-        Column("price_high", "to (demo)", "number", 2),
-        Column("bench", "Bench work (2–10)", "number", 1),
-        Column("finish", "Finishing (1–5)", "number", 1),
-        Column("thinner", "Why not one size thinner"),
+        Column("spread", "10 to 90 %"),
+        Column("limit", "Limit"),
+        Column("thinner", "One size thinner"),
+        Column("bench", "Bench", "number", 1),
+        Column("finish", "Finish", "number", 1),
+        Column("price", "Price", "number", 2),
     ]
     if motor:
         columns.insert(3, Column("lost", "Height lost", "altitude", 2))
@@ -296,15 +294,13 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
             found.material.label,
             found.stock.trade_label,
             found.mass,
-            margin.ratio,
-            None if margin.bound else margin.low,
-            None if margin.bound else margin.high,
-            _limit(found),
-            row.price[0] if row.price else None,
-            row.price[1] if row.price else None,
+            AtLeast(margin.ratio) if margin.bound else margin.ratio,
+            _spread(margin),
+            margin.label.lower(),
+            _thinner(found),
             row.bench,
             row.finish,
-            _thinner(found),
+            sum(row.price) / 2.0 if row.price else None,
         ]
         if motor:
             cells.insert(3, row.lost)
@@ -315,7 +311,8 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
         tuple(columns),
         tuple(out),
         note="Open a row to see its fin check. Margins are the smallest of all ways to fail, with "
-        "their 10 to 90 % range."
+        "their 10 to 90 % range; “at least” where only a limit is known. Bench work from 2 to 10, "
+        "finishing from 1 to 5, higher is harder. Prices are the middle of invented ones."
         + (" Height lost is against the lightest fins that hold." if motor else ""),
         links=tuple(links),
         sortable=True,
@@ -326,6 +323,8 @@ def _thinner(found: finder.Found) -> str:
     if found.thinner is None:
         return "none thinner sold"
     stock, margin = found.thinner
+    if not margin.known:
+        return f"{stock.trade_label}: cannot say"
     if margin.ratio >= margin.required:
         return f"{stock.trade_label}: margin {margin.ratio:.2f}, but not sure enough"
     return f"{stock.trade_label}: {margin.label.lower()} {margin.ratio:.2f}"
@@ -333,18 +332,20 @@ def _thinner(found: finder.Found) -> str:
 
 def _failing(rest: Sequence[Row]) -> Table:
     return Table(
-        "What does not hold, and why",
+        "What is not said to hold, and why",
         (
             Column("material", "Material"),
             Column("stock", "Thickest tried"),
             Column("mass", "Set of fins", "mass"),
-            Column("reason", "What fails"),
+            Column("verdict", "Verdict"),
+            Column("reason", "Why"),
         ),
         tuple(
             (
                 row.found.material.label,
                 row.found.stock.trade_label if row.found.stock else None,
                 row.found.mass if row.found.stock else None,
+                c.outcome(row.found),
                 row.found.reason,
             )
             for row in rest
@@ -408,11 +409,12 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
     assert nearest.result is not None
     margin = nearest.result.governs
     state: Any = nearest.result.state
+    does = "can be said to" if state == "unknown" else "does"
     return Verdict(
         state,
         margin.name,
         margin.ratio,
-        f"None of these does. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
+        f"None of these {does}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
         "fly slower or allow more materials.",
         margin.low,
         margin.high,
@@ -420,16 +422,18 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
     )
 
 
-def _summary(good: Sequence[Row], rows: Sequence[Row]) -> str:
+def _summary(good: Sequence[Row], rows: Sequence[Row], told: c.Told) -> str:
     if not good:
-        return f"None of {len(rows)} materials holds for this fin and flight."
+        unsaid = any(r.found.result and r.found.result.state == "unknown" for r in rows)
+        holds = "can be said to hold" if unsaid else "holds"
+        return f"None of {len(rows)} materials {holds} for this fin and flight."
     best = good[0].found
     assert best.result is not None
     margin = best.result.governs
     bound = "at least " if margin.bound else ""
     return (
         f"{len(good)} of {len(rows)} materials hold. Lightest: {label(best)}, "
-        f"{with_unit(best.mass, 'mass', 'metric')} a set, margin {bound}{margin.ratio:.2f}."
+        f"{told(best.mass, 'mass')} a set, margin {bound}{margin.ratio:.2f}."
     )
 
 
@@ -510,21 +514,11 @@ def figure(values: Mapping[str, Any]) -> Figure | None:
         fin = template(values)
     except (InputError, ValidityError):
         return None
-    return Figure(
-        "fin",
-        "The fin, to scale",
+    return c.outline_figure(
+        fin,
+        values["body"],
         "Lines show the grain. The section is a sketch: the search finds the thickness.",
-        {
-            "root": fin.planform.root,
-            "tip": fin.planform.tip,
-            "span": fin.planform.span,
-            "sweep": fin.planform.sweep,
-            "thickness": fin.thickness,
-            "theta": fin.direction,
-            "look": "wood",
-            "body": values["body"],
-            "edge": fin.edge.kind,
-        },
+        look="wood",
     )
 
 

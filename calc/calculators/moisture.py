@@ -14,7 +14,6 @@ from calc import moisture as damp
 from calc.calculators import Calculator, Choice, Input
 from calc.calculators import common as c
 from calc.calculators.ply_layup import bow, strength_across
-from calc.errors import InputError
 from calc.layup import Layup
 from calc.materials import Material
 from calc.report import Answer, Column, Figure, Report, Step, Table
@@ -43,7 +42,8 @@ INPUTS = (
     _temperature("temperature_before", "Temperature before", "21 C"),
     _humidity("humidity", "Humidity after", "80 %", "A cellar, or a field at dawn: 80 to 95 %."),
     _temperature("temperature", "Temperature after", "15 C"),
-    Input("material", "Material", "material", "balsa", "", SHEET),
+    Input("material", "Material", "material", "balsa",
+          "On file: nothing is known of how one of your own takes up damp.", SHEET, own=False),
     Input("thickness", "Thickness", "length", "3/32 in", "", SHEET, "in", low=0.0001, high=0.03),
     Input("width", "Width across the grain", "length", "3 in", "", SHEET, "in", low=0.005,
           high=1.0),
@@ -53,7 +53,6 @@ INPUTS = (
     Input("cut", "How the sheet was sawn", "choice", "B", "", SHEET,
           choices=(Choice("A", "A grain"), Choice("B", "B grain"), Choice("C", "C grain")),
           shown_when={"material": ("balsa",)}),
-    *c.own_inputs(),
 )  # fmt: skip
 
 
@@ -148,10 +147,6 @@ def uneven(before: State, after: State) -> Real:
 def answer(**values: Any) -> Report:
     """Answer for SI values by input name."""
     material = c.material_of(values)
-    if values["material"] == "own":
-        raise InputError(
-            "material", "own", "a material on file: nothing is known of how yours takes up damp"
-        )
 
     def at(temperature: float, humidity: float) -> State:
         return state_of(
@@ -366,4 +361,5 @@ CALCULATOR = Calculator(
     question="What does damp do to a sheet's weight, stiffness and flatness?",
     inputs=INPUTS,
     answer=answer,
+    dropped=frozenset(c.OWN_NAMES),
 )

@@ -73,7 +73,7 @@ INPUTS = (
         optional=True,
         shown_when={"material": c.WOODS_BY_DENSITY},
     ),
-    *c.own_inputs(),
+    *c.without(c.own_inputs(), "spread"),
 )  # fmt: skip
 
 
@@ -190,13 +190,12 @@ def answer(**values: Any) -> Report:
             Answer("plies", "Plies", float(len(stack.plies)), "number", digits=2),
             Answer("warp", f"Bow over {REACH * 1e3:.0f} mm when it all grows 1 % damper",
                    bow(float(np.abs(warp[:2]).max())), "length",
-                   note="flat: the stack reads the same from both faces" if flat else
-                   "linear theory; a thin sheet settles into one roll about as tight"),
+                   note=_flatness(stack, flat, swells)),
             Answer("warp_one_side", f"Bow over {REACH * 1e3:.0f} mm when one face is 1 % damper",
                    bow(float(np.abs(one_side[:2]).max())), "length",
                    note="even a symmetric sheet bows while one face is damper"),
         ),
-        headline=("bending_along", "bending_across", "bending_ratio", "areal_mass"),
+        headline=("bending_along", "bending_across", "bending_ratio", "warp", "areal_mass"),
         figures=_figures(sheet),
         tables=(_solid_table(sheet), _evenness_table(sheet.material, stack.thickness)),
         steps=_steps(sheet, warp),
@@ -211,10 +210,21 @@ def _summary(stack: Layup, ratio: float, flat: bool, swells: bool) -> str:
     more = ratio if ratio >= 1.0 else 1.0 / ratio
     way = "along than across" if ratio >= 1.0 else "across than along"
     even = "equally stiff both ways" if more < 1.05 else f"{more:.1f} times stiffer {way}"
-    ends = (
-        "; it stays flat" if flat else "; it warps when its moisture changes"
-    )  # fmt: skip
-    return f"{plies}: {even} in bending{ends if swells else ''}."
+    if not swells:
+        ends = "nothing is on file of how it warps"
+    else:
+        ends = "it stays flat" if flat else "it warps when its moisture changes"
+    return f"{plies}: {even} in bending; {ends}."
+
+
+def _flatness(stack: Layup, flat: bool, swells: bool) -> str:
+    """Return in a few words whether a stack stays flat, and why."""
+    if not swells:
+        return "not known: no swelling is on file"
+    if not flat:
+        return "it warps; linear theory: a thin sheet settles into one roll about as tight"
+    alike = "the stack reads the same from both faces"
+    return f"flat: {alike if stack.symmetric else 'its swelling balances'}"
 
 
 def _notes(sheet: Sheet, flat: bool, swells: bool) -> tuple[str, ...]:

@@ -196,6 +196,8 @@ def answer(**values: Any) -> Report:
                  else "")
             for (n, d, a, b), r in zip(bands, ratios, strict=True)
         ),
+        bars="What ring and glue bear, over what the sudden thrust asks. At 1 they only just hold. "
+        "Thin lines: from all strengths low to all strengths high.",
         changes=_changes(values, material, ratio),
         figures=(_chart(values, material),),
         steps=_steps(values, low, outer, inner, material),
@@ -232,7 +234,7 @@ def _changes(values: Mapping[str, Any], material: Material, before: float) -> tu
         add(f"{more} rings that share the thrust", {"rings": str(more)}, rings=more)
     wider = values["fillet"] + 0.0015875
     if wider <= 0.03:
-        add(f"Fillets of {show(wider, 'length', 'in')}",
+        add(f"Fillets of {c.told(values)(wider, 'length')}",
             {"fillet": f"{typed(wider, 'length', 'mm')} mm"}, fillet=wider)  # fmt: skip
     return tuple(out)
 

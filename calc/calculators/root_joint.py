@@ -29,7 +29,6 @@ from calc.report import (
     Table,
     Verdict,
 )
-from calc.units import show
 
 Real = NDArray[np.float64]
 
@@ -178,14 +177,16 @@ def edge_tension(stack: layups.Layup, theta: float) -> float:
     return total / stack.thickness
 
 
-def demands(fin: check.Fin, point: check.Point) -> tuple[tuple[Demand, ...], check.Survey]:
+def demands(
+    fin: check.Fin, point: check.Point, told: c.Told = c.METRIC
+) -> tuple[tuple[Demand, ...], check.Survey]:
     """Return what air and a hand ask of the root, from the plate's moments along it."""
     found = check.survey(fin, [fin.layup()], [fin.direction], point)
     out = []
     for name, label, load, note in (
         ("air", "Air at the hardest moment", found.root[0],
          f"angle of attack {math.degrees(point.attack):.0f}°"),
-        ("hand", f"A hand's {check.THUMB:.0f} N on the tip", found.handling[0], ""),
+        ("hand", f"A hand's {told(check.THUMB, 'force')} on the tip", found.handling[0], ""),
     ):  # fmt: skip
         moments = np.abs(load.moments[:, 1])
         peak = float(moments.max())
@@ -340,7 +341,7 @@ def answer(**values: Any) -> Report:
     fin = c.fin_of(values)
     kind = kind_of(values)
     point = _moments(c.flying(values))
-    loads, found = demands(fin, point)
+    loads, found = demands(fin, point, c.told(values))
     bending = found.structure.bending[0]
     results = [verified(load, fin, kind, bending) for load in loads]
     worst = min(results, key=lambda item: item.governs.ratio)
@@ -348,11 +349,19 @@ def answer(**values: Any) -> Report:
     low, high = governs.low / governs.demand, governs.high / governs.demand
     ratio = governs.ratio
     share = ratio / demand.fin
+    # the joint can be promised no more than the load on it
+    bent = next(m for m in found.margins[0] if m.name == "bending")
     parts = springs(fin, kind, bending)
     soft = softness(fin, found, point, parts[3])
     root = fin.planform.root
     state: State = (
-        "fails" if ratio < 1.0 else "holds" if ratio >= REQUIRED and low >= 1.0 else "marginal"
+        "fails"
+        if ratio < 1.0
+        else "unknown"
+        if not bent.known
+        else "holds"
+        if ratio >= REQUIRED and low >= 1.0
+        else "marginal"
     )
     slower = _ratio(soft.flutter, soft.clamped_flutter)
     return Report(
@@ -377,9 +386,13 @@ def answer(**values: Any) -> Report:
         ),
         headline=("margin", "joint_to_fin", "root_moment", "flutter_share"),
         verdict=Verdict(
-            state, governs.name, ratio, _sentence(worst, share), low, high
+            state, governs.name, ratio,
+            f"The load on the root is not known: {bent.note}." if state == "unknown"
+            else _sentence(worst, share), low, high
         ),
         modes=_modes(worst, root),
+        bars="What each part of the joint bears, over what the hardest load asks of it. At 1 it "
+        "only just holds. Thin lines: from all strengths low to all strengths high.",
         changes=_changes(values, fin, loads, bending, ratio),
         figures=(_picture(fin, kind), _chart(fin, kind, loads, bending)),
         tables=(_table(results),),
@@ -405,6 +418,7 @@ def _summary(state: State, ratio: float, governs: Band, share: float) -> str:
         "holds": f"Holds with a margin of {ratio:.2f}",
         "marginal": f"Marginal: margin {ratio:.2f}",
         "fails": f"Does not hold: margin {ratio:.2f}",
+        "unknown": f"Cannot say: the model ends here (computed margin {ratio:.2f})",
     }[state]
     stronger = "outlasts the fin" if share >= 1.0 else f"is {share:.0%} as strong as the fin"
     return f"{head}; {_name(governs).lower()} governs, and the joint {stronger}."
@@ -470,7 +484,7 @@ def _changes(
     bending: Real,
     before: float,
 ) -> tuple[Change, ...]:
-    kind = kind_of(values)
+    kind, told = kind_of(values), c.told(values)
     out = []
 
     def add(label: str, other: Kind, inputs: Mapping[str, str]) -> None:
@@ -480,23 +494,22 @@ def _changes(
 
     if kind.fillet > 0.0:
         wider = min(1.5 * kind.fillet, 0.03)
-        text = show(wider, "length", "in")
-        add(f"Fillets of {text}", replace(kind, fillet=wider),
+        add(f"Fillets of {told(wider, 'length')}", replace(kind, fillet=wider),
             {"fillet": f"{wider * 1e3:.4g} mm"})  # fmt: skip
     else:
-        add("Fillets of 1/4 in", replace(kind, fillet=0.00635),
+        add(f"Fillets of {told(0.00635, 'length')}", replace(kind, fillet=0.00635),
             {"joint": "fillet", "fillet": "1/4 in"})  # fmt: skip
     if kind.tab > 0.0:
         add("Without the tab", replace(kind, tab=0.0), {"joint": "fillet"})
     else:
         depth = min(0.0095, 0.4 * kind.body)
-        add(f"A through-wall tab {show(depth, 'length', 'mm')} deep", replace(kind, tab=depth),
+        add(f"A through-wall tab {told(depth, 'length')} deep", replace(kind, tab=depth),
             {"joint": "tab", "tab": f"{depth * 1e3:.4g} mm"})  # fmt: skip
     for key, glue in joint.ADHESIVES.items():
         if key != kind.adhesive:
             add(f"Glued with {glue.label}", replace(kind, adhesive=key), {"adhesive": key})
     thicker = 1.5 * kind.wall
-    add(f"A tube wall of {show(thicker, 'length', 'mm')}", replace(kind, wall=thicker),
+    add(f"A tube wall of {told(thicker, 'length')}", replace(kind, wall=thicker),
         {"wall": f"{thicker * 1e3:.4g} mm"})  # fmt: skip
     return tuple(out)
 
@@ -679,7 +692,8 @@ CALCULATOR = Calculator(
     slug="root-joint",
     title="Root joint",
     question="Is the glue line as strong as the fin?",
-    inputs=(*c.OUTLINE, *c.stock_inputs(), *INPUTS, *c.EDGE, *c.FLYING),
+    inputs=(*c.without(c.OUTLINE, "count"), *c.stock_inputs(), *INPUTS, *c.EDGE, *c.FLYING),
     answer=answer,
     drawing=c.fin_figure,
+    dropped=frozenset({"count"}),
 )

@@ -18,7 +18,7 @@ from calc.calculators import common as c
 from calc.calculators.ply_layup import strength_across
 from calc.calculators.typed import READINGS, TypedList, thicknesses
 from calc.errors import InputError, ValidityError
-from calc.materials import Material, wood
+from calc.materials import SCATTER, Material, wood
 from calc.report import Answer, Column, Figure, Report, Step, Table
 
 SHEET = "The sheet"
@@ -305,7 +305,15 @@ def typed(result: sheet.TestedSheet) -> dict[str, str]:
     texts = {
         name: f"{own[key] / factor:.4g} {unit}".strip() for key, name, _, factor, unit in FIELDS
     }
-    return {"material": "own", **texts, "thickness": f"{1e3 * result.thickness.value:.4g} mm"}
+    # one share for all strengths, as in every material on file: that along the grain
+    scatter = {**result.scatter(), "strength": result.strength_along.cov}
+    shares = " ".join(f"{100.0 * min(max(scatter[key], 0.001), 1.0):.3g}" for key in SCATTER)
+    return {
+        "material": "own",
+        **texts,
+        "thickness": f"{1e3 * result.thickness.value:.4g} mm",
+        "spread": f"{shares} %",
+    }
 
 
 def answer(**values: Any) -> Report:
@@ -504,12 +512,15 @@ def _carried(result: sheet.TestedSheet) -> Table:
     rows = [("Check a fin cut from this sheet", "own", "material")]
     rows += [(label, texts[name], name) for _, name, label, _, _ in FIELDS]
     rows.append(("Thickness", texts["thickness"], "thickness"))
+    rows.append(("How sure these values are", texts["spread"], "spread"))
     link = f"{FIN_CHECK}?{urlencode(texts)}"
     return Table(
         KEEP_TITLE,
         (Column("what", "What"), Column("text", "As typed there"), Column("name", "Input")),
         tuple(rows),
-        note="Every calculator takes these under the material “your own values”.",
+        note="Every calculator takes these under the material “your own values”. How sure they are "
+        "is the scatter that the tests leave, as coefficients of variation; of strength, the "
+        "book's.",
         links=(link, *("" for _ in rows[1:])),
     )
 

@@ -127,7 +127,7 @@ def answer(**values: Any) -> Report:
         calculator="speed",
         summary=f"Fastest {show(fast.speed, 'speed', 'mph')} ({fast.speed:.0f} m/s, Mach "
         f"{fast.mach:.2f}) after {fast.time:.2f} s; highest {show(top.height, 'altitude', 'ft')} "
-        f"({top.height:.0f} m).",
+        f"({top.height:.0f} m).{_slow(rod, c.told(values))}",
         answers=(
             Answer("top_speed", "Top speed", fast.speed, "speed", float(low[0]), float(high[0])),
             Answer("peak", "Highest point above the pad", top.height, "altitude",
@@ -140,8 +140,9 @@ def answer(**values: Any) -> Report:
             Answer("top_height", "Height at top speed", fast.height, "altitude"),
             Answer("peak_time", "Time to the highest point", top.time, "time"),
             Answer("rod_speed", "Speed at the end of the rod", rod, "speed",
-                   note="" if rod >= SLOW_OFF else f"below {SLOW_OFF:.0f} m/s, which is common "
-                   "practice for the least that fins can steer with"),
+                   note="" if rod >= SLOW_OFF else f"below {c.told(values)(SLOW_OFF, 'speed', 2)}, "
+                   "which is common practice for the least that fins can steer with"),
+            *_needed(up, c.told(values)),
             Answer("acceleration", "Largest acceleration, in g", pull, "number"),
             Answer("burn_time", "Burn time", given["impulse"] / given["thrust"], "time"),
             Answer("impulse", f"Total impulse (class {letter})", given["impulse"], "impulse"),
@@ -152,10 +153,52 @@ def answer(**values: Any) -> Report:
         figures=_charts(up),
         tables=(_moments(up, values),),
         steps=_steps(launch, up, given, rod, values["rod"]),
-        cautions=(CAUTION,),
+        cautions=(*filter(None, (_slow(rod, c.told(values)).strip(),)), CAUTION),
         notes=_notes(up, given, letter, values),
         sources=("common-practice",),
     )  # fmt: skip
+
+
+def _needed(up: flight.Ascent, told: c.Told) -> tuple[Answer, ...]:
+    length = rod_needed(up)
+    if length is None:
+        return ()
+    label = f"Rod or rail that it leaves at {told(SLOW_OFF, 'speed', 2)}"
+    return (Answer("rod_needed", label, length, "length"),)
+
+
+def _slow(rod: float, told: c.Told) -> str:
+    """Return the warning that belongs to a speed at the rod's end, or "" where there is none."""
+    if rod >= SLOW_OFF:
+        return ""
+    return (
+        f" Warning: it leaves its rod at {told(rod, 'speed', 2)}, below the "
+        f"{told(SLOW_OFF, 'speed', 2)} that fins steer with."
+    )
+
+
+def rod_needed(up: flight.Ascent) -> float | None:
+    """Return the length of a rod that this rocket leaves at `SLOW_OFF` [m], None if it never is."""
+    if up.fastest.speed <= SLOW_OFF:
+        return None
+    rising = slice(0, int(np.argmax(up.speed)) + 1)
+    return float(np.interp(SLOW_OFF**2, up.speed[rising] ** 2, up.height[rising]))
+
+
+def _longer_rod(up: flight.Ascent, given: Mapping[str, Any]) -> Change | None:
+    """Return the rod that this rocket leaves fast enough, where one as long exists."""
+    length = rod_needed(up)
+    if length is None or off_the_rod(up, given["rod"]) >= SLOW_OFF:
+        return None
+    length = 0.05 * math.ceil(length / 0.05 - 1e-9)
+    if ROD.high is not None and length > ROD.high:
+        return None
+    told = c.told(given)
+    return Change(
+        f"A rod or rail of {told(length, 'altitude', 2)}",
+        f"it leaves at {told(off_the_rod(up, length), 'speed', 2)}",
+        inputs={"rod": f"{length:.2f} m"},
+    )
 
 
 def _changes(
@@ -170,7 +213,8 @@ def _changes(
     drag = launch.drag
     assert isinstance(drag, flight.DragByMach)
     assert launch.thrust is not None
-    out = []
+    longer = _longer_rod(up, given)
+    out = [longer] if longer is not None else []
     heavy = replace(launch, mass=1.1 * launch.mass)
     if heavy.mass < 100.0 and launch.thrust > 1.05 * heavy.mass * STANDARD_GRAVITY:
         out.append(

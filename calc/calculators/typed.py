@@ -17,6 +17,10 @@ from calc.errors import InputError
 READINGS = "one or more thicknesses with their unit, such as 2.40 2.38 2.41 mm"
 POINTS = "at least three corners x,y with a unit, such as 0,0 3,0 3,2.5 1.5,2.5 in"
 KNOTS = "knots as along,across,radius with semicolons between, such as 3in,1in,0.5in"
+SPREADS = (
+    "five shares with a % sign: stiffness along, across, in shear, density, strength, such as "
+    "5 12 10 1.5 16 %"
+)
 LONGEST = 240
 """Longest text of several numbers."""
 
@@ -89,6 +93,22 @@ def thicknesses(text: str, name: str = "thickness") -> tuple[float, ...]:
         raise InputError(name, text, "thicknesses between 0.02 mm and 50 mm")
     if max(found) > 2.0 * min(found):
         raise InputError(name, text, "readings of one sheet: the largest is twice the smallest")
+    return found
+
+
+def spreads(text: str, name: str = "spread") -> tuple[float, ...]:
+    """Return five coefficients of variation [-], given in per cent.
+
+    >>> spreads("5 12 10 1,5 16 %")
+    (0.05, 0.12, 0.1, 0.015, 0.16)
+    """
+    cells = text.replace("%", " ").replace(",", ".").replace(";", " ").split()
+    try:
+        found = tuple(round(float(cell) / 100.0, 9) for cell in cells)
+    except ValueError:
+        raise InputError(name, text, SPREADS) from None
+    if "%" not in text or len(found) != 5 or not all(0.001 <= value <= 1.0 for value in found):
+        raise InputError(name, text, SPREADS)
     return found
 
 

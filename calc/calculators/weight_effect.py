@@ -36,6 +36,8 @@ PLENTY = 3.0
 NORMAL = 1.2815515655446004
 """90 % point of the standard normal distribution."""
 ROCKET = "The rocket"
+UNUSED = ("cut", "grain", *(name for name in c.OWN_NAMES if name not in ("own_density", "spread")))
+"""Inputs of other calculators that change no mass."""
 
 NOSES = (
     Choice("ogive", "ogive"),
@@ -108,6 +110,10 @@ INPUTS = (
 )  # fmt: skip
 
 
+def _outline(values: Mapping[str, Any]) -> dict[str, float]:
+    return {name: values[name] for name in ("root", "tip", "span", "sweep")}
+
+
 def _balance(values: Mapping[str, Any], set_mass: float) -> weight.Balance:
     """Return the balance with a set of fins of this mass, glue and finish included.
 
@@ -124,11 +130,8 @@ def _balance(values: Mapping[str, Any], set_mass: float) -> weight.Balance:
         bare_centre_of_gravity=point,
         fin_mass=set_mass / values["count"],
         count=values["count"],
-        root=values["root"],
-        tip=values["tip"],
-        span=values["span"],
-        sweep=values["sweep"],
         fin_position=values["position"],
+        **_outline(values),
     )
 
 
@@ -153,12 +156,7 @@ def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
                 f"{values['mass'] * 1e3:.3g} g",
                 f"more than these fins alone, {set_mass * 1e3:.3g} g",
             )
-        fin_x = (
-            place
-            + weight.centroid(
-                root=values["root"], tip=values["tip"], span=values["span"], sweep=values["sweep"]
-            )[0]
-        )
+        fin_x = place + weight.centroid(**_outline(values))[0]
         out["bare_mass"] = rest
         out["bare_point"] = (values["mass"] * values["balance_point"] - set_mass * fin_x) / rest
     if not 0.0 < out["bare_point"] < length:
@@ -184,17 +182,18 @@ def answer(**values: Any) -> Report:
     sd = float(spread.log_sd(fin.material.scatter["density"]))
     light, heavy = (wood * math.exp(s * NORMAL * sd) for s in (-1.0, 1.0))
     margins = [_balance(full, m + values["added"]).margin for m in (heavy, light)]
-    told = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
-    low, high = margins if told else (None, None)
+    told_range = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
+    low, high = margins if told_range else (None, None)
     state: State = (
         "holds" if rocket.margin >= ASKED else "marginal" if rocket.margin > 0 else "fails"
     )
     ratio = rocket.margin / ASKED
+    told = c.told(values)
     return Report(
         calculator="weight-effect",
-        summary=f"The fins weigh {total * 1e3:.3g} g and move the balance point "
-        f"{show(rocket.shift, 'length', 'mm')} aft; static margin {rocket.margin:.2f} calibers; "
-        f"each gram more costs {per_gram:.2g} m of height.",
+        summary=f"The fins weigh {told(total, 'mass')} and move the balance point "
+        f"{told(rocket.shift, 'length')} aft; static margin {rocket.margin:.2f} calibers; "
+        f"each gram more costs {told(per_gram, 'altitude', 2)} of height.",
         answers=(
             Answer("set_mass", f"{fin.count} fins with glue and finish", total, "mass",
                    light + values["added"], heavy + values["added"]),
@@ -236,6 +235,8 @@ def answer(**values: Any) -> Report:
                  low, high, note="asked: 1 caliber, common practice; the sheet's scatter hardly "
                  "moves it, the method's own error is a few tenths of a caliber"),
         ),
+        bars=f"Calibers of static margin, over the {ASKED:.0f} asked for."
+        + (" Thin line: heavy and light sheets, 10 to 90 % range." if told_range else ""),
         changes=_changes(fin, full, rocket, total),
         figures=_charts(full, rocket, launch, total),
         tables=(_alternatives(fin, full, values, launch, rocket, per_gram),),
@@ -248,8 +249,7 @@ def answer(**values: Any) -> Report:
 
 def _fin_place(values: Mapping[str, Any]) -> float:
     """Return where the fins' mass lies behind the nose tip [m]."""
-    outline = {name: values[name] for name in ("root", "tip", "span", "sweep")}
-    return float(values["position"] + weight.centroid(**outline)[0])
+    return float(values["position"] + weight.centroid(**_outline(values))[0])
 
 
 def _sentence(rocket: weight.Balance, count: int) -> str:
@@ -271,6 +271,11 @@ def _changes(
     total: float,
 ) -> tuple[Change, ...]:
     out: list[Change] = []
+    told = c.told(full)
+
+    def more(mass: float) -> str:
+        return f"{'+' if mass >= 0 else '−'}{told(abs(mass), 'mass', 2)}"
+
     sizes, unit = c.stock_sizes(fin)
     for size, word in (
         (next((t for t in sizes if t > 1.02 * fin.thickness), None), "One size thicker"),
@@ -280,7 +285,7 @@ def _changes(
             continue
         grams = c.fin_mass(replace(fin, thickness=size)) * fin.count + full["added"]
         margin = _balance(full, grams).margin
-        text = f"{(grams - total) * 1e3:+.2g} g, static margin {margin:.2f}".replace("-", "−")
+        text = f"{more(grams - total)}, static margin {margin:.2f}".replace("-", "−")
         out.append(
             Change(
                 f"{word}: {show(size, 'length', unit)}",
@@ -296,8 +301,7 @@ def _changes(
     out.append(
         Change(
             "Span longer by a tenth",
-            f"{(grams - total) * 1e3:+.2g} g, static margin {new.margin:.2f}; a longer fin "
-            "flutters sooner",
+            f"{more(grams - total)}, static margin {new.margin:.2f}; a longer fin flutters sooner",
             mass=grams - total,
             inputs={
                 "span": f"{typed(longer['span'], 'length', 'mm')} mm",
@@ -312,7 +316,7 @@ def _changes(
             need = weight.nose_ballast(
                 rocket=rocket, position=place, margin=ASKED, diameter=full["body"]
             )
-            effect = f"{need * 1e3:.2g} g brings the static margin to {ASKED:.0f} caliber"
+            effect = f"{told(need, 'mass', 2)} brings the static margin to {ASKED:.0f} caliber"
         out.append(Change("Ballast in the nose", effect))
     return tuple(out)
 
@@ -478,7 +482,7 @@ CALCULATOR = Calculator(
     question="What do these fins do to balance and height?",
     inputs=(
         *c.OUTLINE,
-        *c.stock_inputs(),
+        *c.without(c.stock_inputs(), *UNUSED),
         *c.EDGE,
         *INPUTS,
         *(i for i in c.MOTOR if i.name != "mass"),
@@ -487,4 +491,5 @@ CALCULATOR = Calculator(
     ),
     answer=answer,
     drawing=c.fin_figure,
+    dropped=frozenset(UNUSED),
 )

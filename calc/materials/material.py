@@ -342,6 +342,18 @@ class Material:
         return Layup((outer, *inside, outer))
 
 
+OWN_SCATTER: Mapping[str, float] = MappingProxyType(
+    {
+        "modulus_along": 0.10,
+        "modulus_across": 0.15,
+        "shear_modulus": 0.15,
+        "density": 0.05,
+        "strength": 0.15,
+    }
+)
+"""Coefficients of variation of a reader's own values where none are given (common practice)."""
+
+
 def own(
     *,
     modulus_along: float,
@@ -352,12 +364,14 @@ def own(
     strength_along: float,
     strength_across: float | None = None,
     shear_strength: float | None = None,
+    scatter: Mapping[str, float] | None = None,
 ) -> Material:
     """Make a material from a reader's own numbers, in SI units.
 
     Left out, the values across equal those along, the shear modulus is E/(2 (1 + n)) with the
     geometric mean of the two moduli, and the shear strength X/sqrt 3 with that of the two
-    strengths: a plain isotropic sheet when only one modulus and strength are given.
+    strengths: a plain isotropic sheet when only one modulus and strength are given. `scatter` holds
+    the coefficients of variation by name, all of `SCATTER`; without it usual ones are taken.
 
     >>> own(modulus_along=3e9, density=1200, strength_along=60e6).layup(thickness=2e-3).areal_mass
     2.4
@@ -413,13 +427,9 @@ def own(
         scatter_values=MappingProxyType(
             {
                 key: Value(spread, "1", "common-practice", basis="practice")
-                for key, spread in (
-                    ("modulus_along", 0.10),
-                    ("modulus_across", 0.15),
-                    ("shear_modulus", 0.15),
-                    ("density", 0.05),
-                    ("strength", 0.15),
-                )
+                if scatter is None
+                else Value(float(scatter[key]), "1", "reader", basis="measured")
+                for key, spread in OWN_SCATTER.items()
             }
         ),
     )

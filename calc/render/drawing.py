@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from calc.render.pictures import charts, code, fin, layers, sketches
+from calc.render.pictures import ascent, charts, code, fin, layers, sketches
 from calc.report import Figure
 
 DRAWINGS: Mapping[str, Callable[..., str]] = {
@@ -18,6 +18,7 @@ DRAWINGS: Mapping[str, Callable[..., str]] = {
     "mode": fin.mode,
     "chart": charts.chart,
     "bars": charts.bars,
+    "ascent": ascent.ascent,
     "polar": charts.polar,
     "scatter": charts.scatter,
     "stack": layers.stack,

@@ -15,14 +15,8 @@ from calc.calculators import Calculator, Input
 from calc.errors import InputError
 from calc.render import drawing
 from calc.render.values import also, range_text, with_unit
-from calc.report import Answer, Change, Figure, Mode, Report, Step, Table, Verdict
+from calc.report import WORDS, Answer, AtLeast, Change, Figure, Mode, Report, Step, Table, Verdict
 
-WORDS = {
-    "holds": "Holds",
-    "marginal": "Marginal",
-    "fails": "Does not hold",
-    "unknown": "Cannot say",
-}
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
 
@@ -214,7 +208,7 @@ def _headline(answers: Iterable[Answer], system: str) -> str:
     return f'<dl class="fs-headline">{"".join(cells)}</dl>' if cells else ""
 
 
-def _modes(modes: tuple[Mode, ...], slug: str, system: str) -> str:
+def _modes(modes: tuple[Mode, ...], caption: str, slug: str, system: str) -> str:
     if not modes:
         return ""
     bars = drawing.draw(
@@ -249,8 +243,7 @@ def _modes(modes: tuple[Mode, ...], slug: str, system: str) -> str:
     )
     return (
         '<section class="fs-margins"><h2>Every way to fail, with its margin</h2>'
-        f'<figure class="fs-figure">{bars}<figcaption>Capacity divided by demand. '
-        "At 1 the part only just holds. Thin lines: 10 to 90 % range.</figcaption></figure>"
+        f'<figure class="fs-figure">{bars}<figcaption>{_e(caption)}</figcaption></figure>'
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
         '<table class="fs-table"><thead><tr><th scope="col">Mode</th><th scope="col">Demand</th>'
         '<th scope="col">Capacity</th><th scope="col">Margin</th><th scope="col">Remark</th></tr>'
@@ -294,7 +287,8 @@ def cell(value: Any, kind: str | None, system: str, digits: int) -> str:
         return "–"
     if kind is None or isinstance(value, str):
         return str(value)
-    return with_unit(float(value), kind, system, digits=digits)
+    limit = "at least " if isinstance(value, AtLeast) else ""
+    return limit + with_unit(float(value), kind, system, digits=digits)
 
 
 def table_html(table: Table, system: str, *, base: str = "") -> str:
@@ -432,7 +426,7 @@ def result_html(report: Report, *, units: str) -> str:
         (
             _verdict(report.verdict, report, units) if report.verdict else "",
             _headline(headline, units),
-            _modes(report.modes, slug, units),
+            _modes(report.modes, report.bars, slug, units),
             _changes(report.changes, units),
             *(
                 figure_html(item, units, f"{slug}-figure-{index}")

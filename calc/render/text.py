@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calc.render.html import cell
 from calc.render.values import range_text, with_unit
 from calc.report import Report
 
@@ -25,9 +26,7 @@ def text(report: Report, *, units: str) -> str:
         lines.append("  " + " | ".join(column.label for column in table.columns))
         for row in table.rows:
             cells = [
-                with_unit(value, column.kind, units, digits=column.digits)
-                if column.kind and isinstance(value, float)
-                else str(value if value is not None else "")
+                cell(value, column.kind, units, column.digits)
                 for column, value in zip(table.columns, row, strict=True)
             ]
             lines.append("  " + " | ".join(cells))

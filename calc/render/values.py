@@ -36,8 +36,13 @@ IN_METRIC = {
 }
 
 
+TRADE = "trade"
+"""How prose writes numbers: sizes as they are sold, in fractions of an inch with millimetres in
+brackets, and everything else in SI units."""
+
+
 def unit_for(kind: str, system: str, value: float = 0.0) -> str:
-    """Return the unit a kind is shown in under "inch" or "metric"."""
+    """Return the unit a kind is shown in under "inch", "metric" or `TRADE`."""
     chosen = (IN_INCHES if system == "inch" else IN_METRIC).get(kind, units.KINDS[kind].si)
     if kind == "mass" and chosen == "oz" and abs(value) < 0.1 * units.POUND / 16:
         return "g"
@@ -59,7 +64,14 @@ def with_unit(value: float, kind: str, system: str, *, digits: int = 3) -> str:
 
     >>> with_unit(0.0762, "length", "inch"), with_unit(0.0762, "length", "metric")
     ('3 in', '76.2 mm')
+    >>> with_unit(0.003175, "length", TRADE), with_unit(0.0031, "length", TRADE)
+    ('1/8 in (3.2 mm)', '3.10 mm')
     """
+    if system == TRADE and kind == "length":
+        # sheets are sold in sixty-fourths, nothing thicker is
+        fraction = units.inch_fraction(value, finest=64 if value < 0.004 else 16, tolerance=0.002)
+        if fraction is not None:
+            return f"{fraction} in ({units.show(value, kind, 'mm', digits=2)})"
     return units.show(value, kind, unit_for(kind, system, value), digits=digits)
 
 

@@ -57,7 +57,9 @@ def moved(site: Path, copy: Path, former: str, address: str) -> Path:
         text = path.read_text(encoding="utf-8").replace(former, address)
         if path.name == "404.html":
             # The one page that does not know where it is shown: its links start at the host.
-            text = re.sub(r'((?:href|src|data-script)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text)
+            text = re.sub(
+                r'((?:href|src|data-script)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text
+            )
         path.write_text(text, encoding="utf-8")
     parts = runtime.staged()
     assert not isinstance(parts, str), parts

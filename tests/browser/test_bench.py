@@ -57,7 +57,21 @@ def test_a_kept_sheet_is_a_material_elsewhere(visit: Callable[..., Page]) -> Non
     for name in ("modulus_along", "shear_modulus", "own_density"):
         value = page.input_value(f'[name="{name}"]')
         assert kept["Rack 3 <b>"][name].startswith(value)
+    assert page.input_value('[name="spread"]') == kept["Rack 3 <b>"]["spread"]
+    # A sheet kept before spreads were takes the usual one, not that of the sheet picked last.
+    page.evaluate(
+        """() => {
+          const sheets = JSON.parse(localStorage.getItem('finstock:sheets'));
+          const {spread, ...old} = sheets['Rack 3 <b>'];
+          localStorage.setItem('finstock:sheets', JSON.stringify({...sheets, old}));
+          dispatchEvent(new StorageEvent('storage', {key: 'finstock:sheets'}));
+        }"""
+    )
+    page.select_option('select[name="material"]', "kept:old")
+    until(page, "!location.search.includes('spread=')")
+    assert page.input_value('[name="spread"]') == ""
     page = visit("sheet-test")
+    page.get_by_role("button", name="Remove old").click()
     page.get_by_role("button", name="Remove Rack 3 <b>").click()
     assert page.evaluate("localStorage.getItem('finstock:sheets')") == "{}"
 

@@ -9,7 +9,8 @@ import pytest
 from calc import calculators
 from calc.calculators import material_finder
 from calc.errors import InputError
-from calc.report import Report
+from calc.render.html import table_html
+from calc.report import AtLeast, Report
 
 
 def run(**texts: str) -> Report:
@@ -59,7 +60,27 @@ def test_height_lost_is_none_for_the_lightest(report: Report) -> None:
 def test_what_fails_is_told(report: Report) -> None:
     """Paper does not hold and its row says why."""
     rows = {row[0]: row for row in report.tables[1].rows}
-    assert "asked" in rows["Paper"][3]
+    assert rows["Paper"][3] == "does not hold"
+    assert "asked" in rows["Paper"][4]
+
+
+def test_least_important_columns_stand_last(report: Report) -> None:
+    """Material, stock, mass and margin come first; prices, which are invented, come last."""
+    names = [column.name for column in report.tables[0].columns]
+    assert names[:3] == ["material", "stock", "mass"]
+    assert names[-3:] == ["bench", "finish", "price"]
+
+
+def test_margin_at_a_limit_says_at_least() -> None:
+    """A margin of which only a limit is known is written so and has no range."""
+    table = run(only="composite", speed="260 m/s").tables[0]
+    names = [column.name for column in table.columns]
+    margin, spread = names.index("margin"), names.index("spread")
+    limited = [row for row in table.rows if isinstance(row[margin], AtLeast)]
+    assert limited
+    for row in limited:
+        assert row[spread] is None
+    assert table_html(table, "metric").count(">at least ") == len(limited)
 
 
 def test_filters() -> None:

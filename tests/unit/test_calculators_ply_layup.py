@@ -110,3 +110,20 @@ def test_faced_material_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         run(material="foam-board")
     assert caught.value.name == "material"
+
+
+@pytest.mark.parametrize(
+    ("texts", "word"),
+    [
+        ({"layup": "0/90"}, "warps"),
+        ({"layup": "0/90/0"}, "stays flat"),
+        ({"layup": "0/90", "material": "glass-epoxy"}, "nothing is on file"),
+    ],
+)
+def test_headline_says_flat_or_warps(texts: dict[str, str], word: str) -> None:
+    """The sentence and the large numbers say whether the stack stays flat, or that none can."""
+    report = run(**texts)
+    assert word in report.summary
+    assert "warp" in report.headline
+    note = report.answer("warp").note
+    assert note.startswith(("it warps", "flat", "not known"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -136,3 +137,20 @@ def test_bad_inputs_are_named(texts: dict[str, str], name: str):
     with pytest.raises(InputError) as problem:
         run(**texts)
     assert problem.value.name == name
+
+
+def test_a_load_beyond_the_model_gives_no_verdict(monkeypatch: pytest.MonkeyPatch):
+    """Where the fin check cannot tell the load on the root, a strong joint is not said to hold."""
+    assert run(joint="tab").verdict.state == "holds"
+    survey = check.survey
+
+    def unsure(*args):
+        found = survey(*args)
+        row = tuple(replace(m, known=False, note="no known end") for m in found.margins[0])
+        return replace(found, margins=(row, *found.margins[1:]))
+
+    monkeypatch.setattr(check, "survey", unsure)
+    report = run(joint="tab")
+    assert report.verdict.state == "unknown"
+    assert report.summary.startswith("Cannot say")
+    assert "no known end" in report.verdict.sentence

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -160,10 +161,64 @@ def test_the_sheet_is_carried_to_the_fin_check() -> None:
     assert values["own_density"] == pytest.approx(report.answer("density").value, rel=1e-3)
     assert values["thickness"] == pytest.approx(report.answer("mean_thickness").value, rel=1e-3)
     assert {row[2]: row[1] for row in carried.rows} == texts
+    found = report.answer("modulus_along")
+    assert found.low is not None
+    # a lognormal's 10 % point lies 1.2816 standard deviations below its middle
+    share = math.log(found.value / found.low) / 1.2815515655446004
+    assert values["spread"][0] == pytest.approx(share, rel=0.01)
     page = json.loads(browser.answer("sheet-test", "{}"))
     assert page["fragments"]["result"].count("check/fin-check/?material=own") == 1
     titles = [t["title"] for t in page["json"]["tables"]]
     assert sheet_test.KEEP_TITLE in titles
+
+
+def carried_to_fin_check(report: Report) -> dict[str, str]:
+    """Return the texts that fill the fin check with a tested sheet."""
+    return dict(parse_qsl(table(report, sheet_test.KEEP_TITLE).links[0].split("?")[1]))
+
+
+def fin_check_range(texts: dict[str, str], mode: str) -> float:
+    """Return the 90 % over the 10 % point of a margin of the fin check."""
+    report = calculators.run("fin-check", texts)
+    found = next(item for item in report.modes if item.name == mode)
+    assert found.low is not None
+    assert found.high is not None
+    return found.high / found.low
+
+
+def test_a_tested_sheet_narrows_the_verdict() -> None:
+    """The flutter range of a tested sheet is narrower than that of the same one from the book."""
+    tested = carried_to_fin_check(run(sag_across="6.5 mm"))
+    book = carried_to_fin_check(run(**EMPTY))
+    assert fin_check_range(tested, "flutter") < 0.85 * fin_check_range(book, "flutter")
+    untold = {name: text for name, text in book.items() if name != "spread"}
+    assert fin_check_range(untold, "flutter") != fin_check_range(book, "flutter")
+
+
+def test_better_readings_narrow_it_more() -> None:
+    """A coarser thickness gauge leaves more scatter in the sheet, so a wider range of the fin."""
+    fine = carried_to_fin_check(run(sag_across="6.5 mm", gauge_error="0.01 mm"))
+    coarse = carried_to_fin_check(run(sag_across="6.5 mm", gauge_error="0.2 mm"))
+    assert fin_check_range(fine, "flutter") < fin_check_range(coarse, "flutter")
+
+
+def test_a_sheet_kept_before_still_means_the_same() -> None:
+    """Values without their spread take the usual one, and the middle of the answer is the same."""
+    texts = carried_to_fin_check(run())
+    without = {name: text for name, text in texts.items() if name != "spread"}
+    old, new = (calculators.run("fin-check", item) for item in (without, texts))
+    usual = calculators.run("fin-check", {**without, "spread": "10 15 15 5 15 %"})
+    assert [m.margin for m in old.modes] == [m.margin for m in new.modes]
+    assert [(m.low, m.high) for m in old.modes] == [(m.low, m.high) for m in usual.modes]
+
+
+@pytest.mark.parametrize("text", ["5 %", "5 12 10 1.5 16", "5 12 10 1.5 sure %", "0 12 10 2 16 %"])
+def test_a_bad_spread_is_told_beside_its_field(text: str) -> None:
+    """Four or six numbers, no % sign, words and zero are refused by name."""
+    answer = json.loads(
+        browser.answer("fin-check", json.dumps({"material": "own", "spread": text}))
+    )
+    assert list(answer["errors"]) == ["spread"]
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calc import calculators, flight
+from calc.calculators import speed as page
 from calc.errors import InputError, ValidityError
 
 
@@ -109,3 +110,15 @@ def test_hot_and_high_is_faster():
     low, high = run(site="0 ft"), run(site="8000 ft")
     assert value(high, "top_speed") > value(low, "top_speed")
     assert value(high, "peak") > value(low, "peak")
+
+
+def test_slow_off_the_rod_is_a_warning_with_its_remedy():
+    """Below the speed that fins steer with, the summary warns, and the rod offered is enough."""
+    slow = run()
+    assert value(slow, "rod_speed") < page.SLOW_OFF
+    assert "Warning" in slow.summary
+    remedy = next(change for change in slow.changes if "rod" in change.inputs)
+    cured = run(rod=remedy.inputs["rod"])
+    assert value(cured, "rod_speed") >= page.SLOW_OFF
+    assert "Warning" not in cured.summary
+    assert not any("rod" in change.inputs for change in cured.changes)

@@ -116,4 +116,4 @@ def test_unstable_is_told_with_its_remedy():
     """Ahead of the balance point nothing holds; the ballast that helps is worked out."""
     report = run(balance_point="17.5 in")
     assert report.verdict.state == "fails"
-    assert any("g brings the static margin" in change.effect for change in report.changes)
+    assert any("oz brings the static margin" in change.effect for change in report.changes)

@@ -71,6 +71,23 @@ DATA: dict[str, dict[str, Any]] = {
         "best": 0.2,
         "marks": [{"angle": 0.9, "label": "along the tube"}],
     },
+    "ascent": {
+        "time": [0.4, 1.0, 1.6, 3.0, 5.0],
+        "series": [
+            {"name": "Flutter", "y": [4.1, 2.2, None, 2.9, 4.4]},
+            {"name": "Bending at the root", "y": [9.0, 3.1, None, None, 7.5]},
+        ],
+        "top": 4.5,
+        "flight": {"time": [0.0, 1.6, 5.0], "speed": [0.0, 310.0, 60.0]},
+        "worst": {
+            "time": 1.6,
+            "speed": 310.0,
+            "margin": 1.5,
+            "label": "worst moment: flutter 1.50",
+        },
+        "burnout": 1.7,
+        "outside": [{"from": 1.5, "to": 1.9, "label": "above Mach 0.9"}],
+    },
     "scatter": {
         "x": {"label": "Mass", "kind": "mass", "log": True},
         "y": {"label": "Speed", "kind": "speed", "log": True},

@@ -261,6 +261,52 @@ def test_the_search_never_gets_worse() -> None:
     assert all(a >= b for a, b in itertools.pairwise(lengths))
 
 
+SLANTED = ((0.0, 0.0), (0.08, 0.0), (0.105, 0.06), (0.065, 0.06))
+
+
+@settings(deadline=None, max_examples=6)
+@given(
+    tip=st.floats(0.0, 0.06),
+    sweep=st.floats(0.0, 0.08),
+    grain=st.floats(-math.pi / 2, math.pi / 2),
+    count=st.sampled_from([8, 16, 24]),
+    width=st.floats(0.09, 0.5),
+    mirror=st.booleans(),
+)
+def test_many_like_fins_keep_the_rules(
+    tip: float, sweep: float, grain: float, count: int, width: float, mirror: bool
+) -> None:
+    """Rows and columns of fins head to tail never overlap and never lie off the grain."""
+    outline = ((0.0, 0.0), (0.07, 0.0), (sweep + tip + 0.002, 0.06), (sweep, 0.06))
+    part = Part(outline, grain=grain, quantity=count, mirror=mirror)
+    check(nest([part], [Sheet(0.9, width)], kerf=0.001, margin=0.002, iterations=2))
+
+
+def test_head_to_tail_rows_save_a_sheet() -> None:
+    """Sixteen slanted fins fit one 4 in by 36 in sheet, every second one turned by half a turn."""
+    plan = nest(
+        [Part(SLANTED, quantity=16)], [Sheet(0.9144, 0.1016)], kerf=0.001, margin=0.002,
+        iterations=0,
+    )  # fmt: skip
+    check(plan)
+    assert len(plan.sheets) == 1
+    turns = {round(math.degrees(p.angle)) % 360 for p in plan.sheets[0].placements}
+    assert len(turns) == 2
+
+
+@pytest.mark.parametrize("grain", [0.0, math.atan2(0.06, 0.025)])
+def test_more_tries_never_need_more(grain: float) -> None:
+    """With the same seed a longer search of many like fins never uses more of the sheet."""
+    used = [
+        nest(
+            [Part(SLANTED, grain=grain, quantity=16)], [Sheet(0.7, 0.5)], kerf=0.001,
+            margin=0.002, iterations=tries,
+        ).sheets[0].used_length
+        for tries in (0, 6, 12)
+    ]  # fmt: skip
+    assert used == sorted(used, reverse=True)
+
+
 def test_parts_too_long_are_refused_with_the_reason() -> None:
     """A part longer than the sheet along its grain is not pieced across the grain."""
     plan = nest([Part(((0, 0), (0.5, 0), (0.5, 0.05), (0, 0.05)))], [Sheet(0.3, 0.1)])

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from calc import materials, prose, prose_tables
-from calc.materials import GRADES
+from calc import finish, materials, prose, prose_tables
+from calc.materials import GRADES, balsa
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 
@@ -99,3 +99,22 @@ def test_work_is_graded_in_words() -> None:
         for _, grade, words in prose_tables.material_work(name).rows:
             assert grade.split(" (")[0] in GRADES
             assert words
+
+
+@pytest.mark.parametrize("quantity", ["stiffness", "strength"])
+def test_balsa_claims_draw_every_source(quantity: str) -> None:
+    """The chart has a line for each source, and the one used passes through the value on file."""
+    claims = {"stiffness": balsa.modulus_claims, "strength": balsa.strength_claims}[quantity]
+    figure = prose_tables.balsa_claims(quantity)
+    names = [line["name"] for line in figure.data["series"]]
+    assert len(names) == len(claims(100.0)) == len(set(names))
+    ply = materials.load("balsa").lamina(density=184.0)
+    used = {"stiffness": ply.modulus_along, "strength": ply.tension_along}[quantity]
+    assert float(claims(184.0)[0].values) == pytest.approx(used, rel=0.02)
+
+
+def test_usual_finishes_lie_between_light_and_full() -> None:
+    """Each family's row runs from its light finish, thin, to its full one, thick."""
+    table = prose_tables.usual_finishes()
+    assert len(table.rows) == len(finish.families())
+    assert all(0.0 < low < high for _, low, high in table.rows)

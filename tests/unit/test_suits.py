@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from urllib.parse import parse_qsl
 
 import pytest
@@ -110,3 +111,21 @@ def test_places_rank_by_mass(monkeypatch: pytest.MonkeyPatch) -> None:
     assert ranks == {"balsa": 1, "birch-plywood": 2, "paper": None}
     assert table.rows[0][1] == "does not hold"
     assert table.links[0].startswith(suits.FIN_CHECK)
+
+
+def test_beyond_the_model_nothing_is_said_to_fail(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the model cannot answer, the row says so, without a margin and with the reason."""
+    there = suits.survey(BY_NAME["sprite"])
+    mine = next(f for f in there if f.material.name == "paper")
+    assert mine.result is not None
+    unsure = replace(
+        mine.result.margins[0], ratio=9.0, known=False, note="the model has not been tried there"
+    )
+    unknown = replace(
+        mine, holds=False, result=replace(mine.result, margins=(unsure,), state="unknown")
+    )
+    monkeypatch.setattr(suits, "survey", lambda rocket: (unknown,))
+    for row in suits.suits("paper").rows:
+        assert row[1] == "cannot say"
+        assert row[2] is None
+        assert row[3] == "the model has not been tried there"

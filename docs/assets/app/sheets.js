@@ -66,7 +66,8 @@ function picked(event) {
   const texts = shelf.read()[name];
   select.value = "own";
   if (!texts) return;
-  fill(select.form, { ...texts, material: "own" });
+  // Sheets kept before spreads were: not those of the sheet picked last.
+  fill(select.form, { spread: "", ...texts, material: "own" });
   const place = select.closest(".fs-field");
   let note = place.querySelector(".fs-kept-used");
   if (!note) {
@@ -83,7 +84,7 @@ function picked(event) {
 function offer() {
   const sheets = Object.keys(shelf.read());
   for (const select of document.querySelectorAll('form.fs-form select[name="material"]')) {
-    if (!select.form.elements.modulus_along) continue;
+    if (![...select.options].some((option) => option.value === "own")) continue;
     select.querySelector("optgroup.fs-kept-sheets")?.remove();
     if (!sheets.length) continue;
     const group = document.createElement("optgroup");
@@ -116,7 +117,7 @@ function control(calculator) {
   const said = document.createElement("p");
   said.className = "fs-help";
   said.setAttribute("role", "status");
-  said.textContent = "It can then be picked as a material in every calculator. It stays here.";
+  said.textContent = "It can then be picked as a material wherever one of your own can. It stays here.";
   field.append(label, row, said);
   const list = document.createElement("ul");
   list.className = "fs-kept-list";
