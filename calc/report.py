@@ -109,7 +109,7 @@ class Column:
     digits: int = 3
 
 
-class AtLeast(float):
+class LowerLimit(float):
     """A number in a table of which only a lower limit is known; it is shown as "at least"."""
 
 

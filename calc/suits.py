@@ -13,7 +13,7 @@ from functools import lru_cache
 from calc import atmosphere, check, finder, materials
 from calc.calculators import common
 from calc.planform import Planform
-from calc.report import AtLeast, Column, Table
+from calc.report import Column, LowerLimit, Table
 
 FIN_CHECK = "../../check/fin-check/"
 """Where the fin check stands, seen from a material's page."""
@@ -132,7 +132,11 @@ def suits(material: str) -> Table:
             (
                 place.rocket.label,
                 common.outcome(found),
-                None if margin is None else AtLeast(margin.ratio) if margin.bound else margin.ratio,
+                None
+                if margin is None
+                else LowerLimit(margin.ratio)
+                if margin.bound
+                else margin.ratio,
                 found.reason if margin is None else margin.label.lower(),
                 found.mass * 1e3 if found.holds else None,
                 f"{place.rank} of {place.of}" if place.rank is not None else None,

@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 
-from scripts import build, environment
+from scripts import build, engines, environment, nginx
 from scripts.runtime import ROOT
 from scripts.say import Failure, step
 
@@ -53,7 +53,12 @@ def main() -> int:
         check("Fast tests", ["pytest", "--ignore=tests/browser", "-n", str(os.cpu_count() or 1)])
         check("Validation page", ["scripts.validation"])
         if not options.fast:
+            # Whatever must be installed is, before two processes could try at once.
             browser = environment.chromium()
+            nginx.program()
+            _, absent = engines.found()
+            for sentence in absent.values():
+                step(sentence)
             site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{FIRST_PORT}/")
             # By file: what a module's tests share is set up once.
             together = ["-n", str(min(os.cpu_count() or 1, 4)), "--dist", "loadfile"]

@@ -9,7 +9,7 @@ import numpy as np
 from calc import check, finder
 from calc.aeroelastic import SUBSONIC_LIMIT
 from calc.calculators import common as c
-from calc.report import AtLeast, Column, Figure, Table
+from calc.report import Column, Figure, LowerLimit, Table
 
 TITLE = "Margin along the ascent"
 NEAR = 0.01
@@ -191,7 +191,7 @@ def table(flying: c.Flying, climb: finder.Climb) -> Table:
             (
                 row.time,
                 *(
-                    AtLeast(told[name])
+                    LowerLimit(told[name])
                     if name in told and row.margins[name].bound
                     else told.get(name)
                     for name in TABLED

@@ -12,7 +12,7 @@ from calc.calculators import Calculator, Choice, Input
 from calc.calculators import common as c
 from calc.errors import InputError, ValidityError
 from calc.materials import GRADES, Material
-from calc.report import CAUTION, Answer, AtLeast, Column, Figure, Report, Step, Table, Verdict
+from calc.report import CAUTION, Answer, Column, Figure, LowerLimit, Report, Step, Table, Verdict
 
 BENCH = "What you have and can work"
 FIN_CHECK = "../../check/fin-check/"
@@ -294,7 +294,7 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
             found.material.label,
             found.stock.trade_label,
             found.mass,
-            AtLeast(margin.ratio) if margin.bound else margin.ratio,
+            LowerLimit(margin.ratio) if margin.bound else margin.ratio,
             _spread(margin),
             margin.label.lower(),
             _thinner(found),

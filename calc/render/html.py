@@ -15,7 +15,18 @@ from calc.calculators import Calculator, Input
 from calc.errors import InputError
 from calc.render import drawing
 from calc.render.values import also, range_text, with_unit
-from calc.report import WORDS, Answer, AtLeast, Change, Figure, Mode, Report, Step, Table, Verdict
+from calc.report import (
+    WORDS,
+    Answer,
+    Change,
+    Figure,
+    LowerLimit,
+    Mode,
+    Report,
+    Step,
+    Table,
+    Verdict,
+)
 
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
@@ -287,7 +298,7 @@ def cell(value: Any, kind: str | None, system: str, digits: int) -> str:
         return "–"
     if kind is None or isinstance(value, str):
         return str(value)
-    limit = "at least " if isinstance(value, AtLeast) else ""
+    limit = "at least " if isinstance(value, LowerLimit) else ""
     return limit + with_unit(float(value), kind, system, digits=digits)
 
 

@@ -239,7 +239,7 @@ ASK = f"""addEventListener('load', () => {{
     const all = await ({LOOK})(['', null]);
     for (const ask of [{NAMELESS}, {SMALL}, {MOVING}, {SPACED}]) all.push(...ask());
     await ({SWITCH})([1, 'slate']);
-    all.push(...(await ({LOOK})(['', ['color-contrast']])).map((each) => `dark: ${{each}}`));
+    all.push(...(await ({LOOK})(['.md-content', ['color-contrast']])).map((each) => `dark: ${{each}}`));
     await ({SWITCH})([0, 'default']);
     return all;
   }})().catch((error) => [`${{location.pathname}} ${{error}}`]);

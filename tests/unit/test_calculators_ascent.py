@@ -12,7 +12,7 @@ from calc import calculators, check, finder
 from calc.calculators import ascent
 from calc.calculators import common as c
 from calc.render import drawing
-from calc.report import AtLeast, as_json
+from calc.report import LowerLimit, as_json
 
 SPORT = {"flight": "motor", "motor": "E", "thrust": "25 N"}
 SLOW = {"flight": "motor", "motor": "F", "thrust": "10 N", "mass": "250 g", "drag": "0.9"}
@@ -113,7 +113,7 @@ def test_a_limit_is_called_one() -> None:
     report = calculators.run("fin-check", PLY)
     (line,) = report.figures[0].data["series"]
     assert line["name"] == "Flutter and divergence, at least"
-    assert all(isinstance(row[1], AtLeast) for row in report.tables[0].rows)
+    assert all(isinstance(row[1], LowerLimit) for row in report.tables[0].rows)
     assert "at least" in report.figures[0].data["worst"]["label"]
 
 

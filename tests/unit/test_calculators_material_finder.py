@@ -10,7 +10,7 @@ from calc import calculators
 from calc.calculators import material_finder
 from calc.errors import InputError
 from calc.render.html import table_html
-from calc.report import AtLeast, Report
+from calc.report import LowerLimit, Report
 
 
 def run(**texts: str) -> Report:
@@ -76,7 +76,7 @@ def test_margin_at_a_limit_says_at_least() -> None:
     table = run(only="composite", speed="260 m/s").tables[0]
     names = [column.name for column in table.columns]
     margin, spread = names.index("margin"), names.index("spread")
-    limited = [row for row in table.rows if isinstance(row[margin], AtLeast)]
+    limited = [row for row in table.rows if isinstance(row[margin], LowerLimit)]
     assert limited
     for row in limited:
         assert row[spread] is None
