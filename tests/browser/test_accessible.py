@@ -239,7 +239,8 @@ ASK = f"""addEventListener('load', () => {{
     const all = await ({LOOK})(['', null]);
     for (const ask of [{NAMELESS}, {SMALL}, {MOVING}, {SPACED}]) all.push(...ask());
     await ({SWITCH})([1, 'slate']);
-    all.push(...(await ({LOOK})(['.md-content', ['color-contrast']])).map((each) => `dark: ${{each}}`));
+    const dark = await ({LOOK})(['.md-content', ['color-contrast']]);
+    all.push(...dark.map((each) => `dark: ${{each}}`));
     await ({SWITCH})([0, 'default']);
     return all;
   }})().catch((error) => [`${{location.pathname}} ${{error}}`]);
