@@ -11,8 +11,8 @@ from scripts import build, engines, environment, nginx
 from scripts.runtime import ROOT
 from scripts.say import Failure, step
 
-# A port of its own: instant navigation needs the address that the site was built for. Browser tests
-# run side by side, each process with a copy of the site for its own port.
+# A port of its own: instant navigation needs the address that the site was built for. Where
+# there are cores enough, browser tests run side by side, each process with a copy for its own port.
 FIRST_PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
 PORT = FIRST_PORT + int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
 
@@ -60,8 +60,9 @@ def main() -> int:
             for sentence in absent.values():
                 step(sentence)
             site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{FIRST_PORT}/")
-            # By file: what a module's tests share is set up once.
-            together = ["-n", str(min(os.cpu_count() or 1, 4)), "--dist", "loadfile"]
+            # A browser wants two cores. By file: what a module's tests share is set up once.
+            beside = min((os.cpu_count() or 1) // 2, 4)
+            together = ["-n", str(beside), "--dist", "loadfile"] if beside > 1 else []
             check(
                 "Browser tests",
                 [

@@ -116,6 +116,8 @@ def chromium() -> Iterator[Browser]:
 def context(chromium: Browser) -> Iterator[BrowserContext]:
     """Return a fresh profile: no storage, no cache, no service worker."""
     opened = chromium.new_context()
+    # As patient as the tests are; what happens in the end is a test of its own.
+    opened.add_init_script("globalThis.finstockLimits ??= {boot: 120, answer: 120}")
     yield opened
     opened.close()
 

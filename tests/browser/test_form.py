@@ -142,6 +142,8 @@ def test_moving_to_another_page_keeps_python_alive(
     """Under instant navigation the second page's calculator is live at once."""
     page = visit(MAIN)
     page.evaluate("window.stillHere = true")
+    # The theme, which makes moving instant, starts when there is nothing else to do.
+    until(page, "Boolean(window.document$)")
     links = page.locator("nav a[href], .md-tabs a[href]")
     target = next(
         href

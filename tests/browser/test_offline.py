@@ -201,7 +201,7 @@ def test_start_image_is_made_used_and_replaced(
     until(page, "window.heardLive")
     computes(page, "4.3in")
     assert any("start image was not usable" in line for line in page.said)  # type: ignore[attr-defined]
-    assert not page.evaluate(f"caches.has({name!r})")
+    assert page.evaluate("heardLive.image") is False
 
     page.goto(server.address + home)
     until(page, f"caches.has({name!r})")

@@ -323,13 +323,6 @@ async function makeImage() {
   postMessage({ type: "image" });
 }
 
-// A damaged image, or one that this engine does not take, is dropped; the usual start follows.
-async function withoutImage(error, start) {
-  console.warn("The kept start image was not usable:", error);
-  await caches.delete(IMAGES);
-  return start(null);
-}
-
 async function manifest() {
   const response = await plainFetch(new URL("rt/runtime.json", BASE), { cache: "no-cache" });
   if (!response.ok) throw new Error(`rt/runtime.json answered ${response.status}`);
@@ -417,11 +410,17 @@ async function boot() {
       },
       ...(image ? { _loadSnapshot: image } : {}),
     });
-  const image = await stored;
-  const loaded = await Promise.race([
-    failed,
-    image ? start(image).catch((error) => withoutImage(error, start)) : start(null),
-  ]);
+  let image = await stored;
+  const running = image
+    ? start(image).catch(async (error) => {
+        // Damaged, or not to this engine's taste: it is dropped and the usual start follows.
+        console.warn("The kept start image was not usable:", error);
+        image = null;
+        await caches.delete(IMAGES);
+        return start(null);
+      })
+    : start(null);
+  const loaded = await Promise.race([failed, running]);
   self.fetch = plainFetch;
   await libraries;
   stage = "calc";
