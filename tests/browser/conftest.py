@@ -148,7 +148,7 @@ def visit(server: Server, pages: dict[str, str], page: Page) -> Callable[..., Pa
         page.goto(server.address + pages[slug] + query)
         if live:
             page.locator(".fs-calc input[type=text]").first.focus()
-            until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+            until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
             until(page, "!document.querySelector('.fs-calc [aria-busy]')")
         return page
 

@@ -354,13 +354,13 @@ def test_axe_finds_nothing_in_all_that_a_calculator_can_show(
     until(page, "Boolean(document.querySelector('.fs-calc [aria-busy=true]'))")
     see("waiting", at_night=slug == MAIN)
     box.fill(usual)
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'failed'")
     assert len(status.inner_text()) > 20
     see("broken down", at_night=slug == MAIN)
 
     server.intercept = None
     page.locator(".fs-calc [data-action=retry]").first.click()
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     until(page, "!document.querySelector('.fs-calc :is([aria-busy], .fs-stale)')")
     assert re.search(r"\d", status.inner_text()), "the answer is said with a number"
     see("answered", at_night=True)
@@ -394,9 +394,9 @@ def test_axe_finds_nothing_in_search_and_offline(
     page.keyboard.press("Escape")
     page.goto(server.address + with_control(site))
     page.locator(".fs-keep button", has_text="Keep for offline use").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'keeping'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'keeping'")
     complaints += look(page, axe)
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
     complaints += look(page, axe)
     server.stop()
     context.set_offline(True)
@@ -577,7 +577,7 @@ def test_one_sentence_is_announced(opened: Callable[..., Page], pages: dict[str,
     """A new answer is said once, in a short sentence with its margin; nothing else speaks up."""
     page = opened(pages[MAIN], quiet=False)
     page.locator(".fs-calc [name=root]").focus()
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     page.evaluate(LISTEN)
     page.locator(".fs-calc [name=thickness]").fill("3/16in")
     page.wait_for_timeout(500)
@@ -599,7 +599,7 @@ def test_start_is_announced_without_chatter(
     page = opened(pages[MAIN])
     page.evaluate(LISTEN)
     page.locator(".fs-calc [name=thickness]").fill("3/16in")
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     until(page, "!document.querySelector('.fs-calc [aria-busy]')")
     spoken = [text for region, text in page.evaluate("spoken") if region == "fs-status"]
     assert len(spoken) == len(page.evaluate("spoken"))

@@ -38,7 +38,7 @@ def test_files_are_made_on_the_device(visit: Callable[..., Page]) -> None:
 def test_a_long_answer_leaves_no_progress_behind(visit: Callable[..., Page]) -> None:
     """After a search the page is live again and the counter is gone."""
     page = visit("cutting-plan", "?count=9")
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     assert page.locator(".fs-bytes").first.text_content() == ""
 
 

@@ -32,7 +32,7 @@ def engine(request: pytest.FixtureRequest) -> Iterator[Engine]:
 
 def settled(engine: Engine) -> None:
     """Wait for an answer to the inputs as they stand."""
-    engine.until("document.querySelector('.fs-calc').dataset.state === 'live'")
+    engine.until("document.querySelector('.fs-calc')?.dataset.state === 'live'")
     engine.until("!document.querySelector('.fs-calc .fs-stale, .fs-calc [aria-busy]')")
 
 
@@ -110,7 +110,7 @@ def test_kept_offline(engine: Engine, site: Path, pages: dict[str, str]) -> None
         )
         engine.open(address + home)
         engine.until(
-            "['absent', 'impossible'].includes(document.querySelector('.fs-keep').dataset.state)"
+            "['absent', 'impossible'].includes(document.querySelector('.fs-keep')?.dataset.state)"
         )
         if not engine.run("Boolean(navigator.serviceWorker)"):
             said = engine.run("document.querySelector('.fs-keep').textContent")
@@ -118,9 +118,9 @@ def test_kept_offline(engine: Engine, site: Path, pages: dict[str, str]) -> None
             return
         engine.click(".fs-keep button")
         engine.until(
-            "['kept', 'failed'].includes(document.querySelector('.fs-keep').dataset.state)"
+            "['kept', 'failed'].includes(document.querySelector('.fs-keep')?.dataset.state)"
         )
-        assert engine.run("document.querySelector('.fs-keep').dataset.state") == "kept", engine.run(
+        assert engine.run("document.querySelector('.fs-keep')?.dataset.state") == "kept", engine.run(
             "document.querySelector('.fs-keep').textContent"
         )
     finally:

@@ -42,7 +42,7 @@ def replies(status: int, body: bytes, kind: str, match: str) -> Callable[[Handle
 
 def told(page: Page, *words: str) -> None:
     """Check the sentence, the retry button and that the built answer is still there."""
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'failed'")
     said = page.locator(".fs-calc .fs-status").inner_text()
     for word in words:
         assert word in said, said
@@ -78,7 +78,7 @@ def test_runtime_that_cannot_be_loaded(
     told(page, "could not be loaded")
     server.intercept = None
     page.locator(".fs-calc [data-action=retry]").click()
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     until(page, "!document.querySelector('.fs-calc .fs-stale')")
 
 
@@ -154,7 +154,7 @@ def test_site_built_without_the_runtime_says_so(
     missing = json.dumps({"missing": "numpy's browser wheel could not be had."}).encode()
     server.intercept = replies(200, missing, "application/json", "runtime.json")
     page = opened(context, server, pages)
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'failed'")
     said = page.locator(".fs-calc .fs-status").inner_text()
     assert "built without the calculators" in said
     assert not page.locator(".fs-calc [data-action=retry]").is_visible()

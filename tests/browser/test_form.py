@@ -155,7 +155,7 @@ def test_moving_to_another_page_keeps_python_alive(
     until(page, f"location.href.startsWith({target!r})")
     page.go_back()
     until(page, "Boolean(document.querySelector('.fs-calc'))")
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'", seconds=5)
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'", seconds=5)
     assert page.evaluate("window.stillHere") is True
     assert server.seen.count("/assets/app/worker.js") == 1
     page.locator(".fs-calc [name=root]").fill("4.5in")

@@ -35,7 +35,7 @@ def keep(page: Page, address: str) -> None:
     button.wait_for(state="visible")
     assert re.search(r"\d+\.\d MB", button.inner_text())
     button.click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
 
 
 def computes(page: Page, text: str) -> None:
@@ -75,7 +75,7 @@ def test_progress_size_and_removal(context: BrowserContext, server: Server, home
     page.locator(".fs-keep button", has_text="Look for a new edition").click()
     until(page, "document.querySelector('.fs-keep').innerText.includes('latest edition')")
     page.locator(".fs-keep button", has_text="Remove").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'absent'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'absent'")
     assert page.evaluate("caches.keys()") == []
 
 
@@ -96,12 +96,12 @@ def test_interrupted_download_goes_on_where_it_stopped(
     page = watched(context.new_page())
     page.goto(server.address + home)
     page.locator(".fs-keep button", has_text="Keep for offline use").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'failed'")
     assert "stopped at" in page.locator(".fs-keep").first.inner_text()
     server.intercept = None
     server.seen.clear()
     page.locator(".fs-keep button", has_text="Keep for offline use").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
     fetched = [path for path in server.seen if path.startswith("/rt/")]
     assert any("numpy.zip" in path for path in fetched)
     # First in the list, so begun before the failure.
@@ -125,7 +125,7 @@ def test_damaged_download_is_refused(context: BrowserContext, server: Server, ho
     page = watched(context.new_page())
     page.goto(server.address + home)
     page.locator(".fs-keep button", has_text="Keep for offline use").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'failed'")
     assert "damaged" in page.locator(".fs-keep").first.inner_text()
 
 
@@ -149,7 +149,7 @@ def test_damaged_cache_is_healed_by_the_retry(
     )
     page.goto(server.address + pages[MAIN])
     page.locator(".fs-calc [name=root]").fill("4in")
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'failed'")
     page.locator(".fs-calc [data-action=retry]").click()
     until(page, "!document.querySelector('.fs-calc .fs-stale')")
     page.reload()
@@ -206,7 +206,7 @@ def test_start_image_is_made_used_and_replaced(
     page.goto(server.address + home)
     until(page, f"caches.has({name!r})")
     page.locator(".fs-keep button", has_text="Remove from this device").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'absent'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'absent'")
     assert page.evaluate("caches.keys()") == []
 
 
@@ -220,7 +220,7 @@ def test_refused_space_is_told(context: BrowserContext, server: Server, home: st
         {"origin": server.address.rstrip("/"), "quotaSize": 6_000_000},
     )
     page.locator(".fs-keep button", has_text="Keep for offline use").click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'failed'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'failed'")
     assert "refused the space" in page.locator(".fs-keep").first.inner_text()
     assert page.evaluate("caches.keys()") == []
 
@@ -259,5 +259,5 @@ def test_new_edition_waits_for_the_reader(
     assert not any(p.endswith((".wasm", ".zip")) for p in server.seen), "the runtime did not change"
     page.locator(".fs-edition button", has_text="Reload").click()
     until(page, "document.getElementById('second') !== null")
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
     assert page.locator(".fs-keep").first.inner_text() != first

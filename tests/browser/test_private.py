@@ -187,7 +187,7 @@ def test_calculator_answers_within_the_policy(
     typed = box.input_value()
     box.fill(f"{typed} ")
     box.press("Enter")
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     until(page, "!document.querySelector('.fs-calc :is([aria-busy], .fs-stale)')")
     box.fill("a secret")
     box.press("Enter")

@@ -219,7 +219,7 @@ def test_pages_answer_and_nothing_is_blocked(
     page.goto(host.address + pages[MAIN])
     before = page.locator(".fs-calc [data-fragment=result]").inner_text()
     page.locator(".fs-calc input[type=text]").first.focus()
-    until(page, "document.querySelector('.fs-calc').dataset.state === 'live'")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     computes(page, "4.4in")
     assert page.locator(".fs-calc [data-fragment=result]").inner_text() != before
     assert "root=4.4in" in page.url
@@ -263,7 +263,7 @@ def test_kept_copy_works_without_the_server(
     button = page.locator(".fs-keep button", has_text="Keep for offline use")
     button.wait_for(state="visible")
     button.click()
-    until(page, "document.querySelector('.fs-keep').dataset.state === 'kept'")
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
     untroubled(page, host)
     host.nginx.stop()
     context.set_offline(True)
