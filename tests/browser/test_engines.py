@@ -120,8 +120,8 @@ def test_kept_offline(engine: Engine, site: Path, pages: dict[str, str]) -> None
         engine.until(
             "['kept', 'failed'].includes(document.querySelector('.fs-keep')?.dataset.state)"
         )
-        assert engine.run("document.querySelector('.fs-keep')?.dataset.state") == "kept", engine.run(
-            "document.querySelector('.fs-keep').textContent"
+        assert engine.run("document.querySelector('.fs-keep')?.dataset.state") == "kept", (
+            engine.run("document.querySelector('.fs-keep').textContent")
         )
     finally:
         server.stop()
