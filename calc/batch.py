@@ -101,7 +101,7 @@ def answer_row(row: Row) -> dict[str, str]:
         if verdict.low is not None and verdict.high is not None:
             out["margin_low"] = repr(float(verdict.low))
             out["margin_high"] = repr(float(verdict.high))
-        if any(m.bound for m in report.modes if m.name == verdict.governs):
+        if verdict.bound:
             limits.insert(0, "margin")
     bounds = {a.name: a.bound for a in report.answers}
     out["only_limits"] = ", ".join(f"{name} {bounds.get(name, 'at least')}" for name in limits)

@@ -81,9 +81,7 @@ class Answers:
         """Return one answer as a number, or the verdict's margin as ``margin``."""
         verdict = self.report.verdict
         if name == "margin" and verdict is not None:
-            governs = next((m for m in self.report.modes if m.name == verdict.governs), None)
-            bound = governs.bound if governs is not None else ""
-            return Number(verdict.margin, "number", verdict.low, verdict.high, bound=bound)
+            return Number(verdict.margin, "number", verdict.low, verdict.high, bound=verdict.bound)
         try:
             found: Answer = self.report.answer(name)
         except KeyError as problem:

@@ -58,6 +58,7 @@ class Verdict:
     high: float | None = None
     shortfall: float | None = None
     """Chance that the true margin is below 1, between 0 and 1."""
+    bound: Literal["", "at least", "at most"] = ""
 
 
 @dataclass(frozen=True)
@@ -222,6 +223,13 @@ def as_json(report: Report, inputs: Mapping[str, Any], *, version: str) -> dict[
                 "columns": [c.name for c in t.columns],
                 "units": [KINDS[c.kind].si if c.kind else None for c in t.columns],
                 "rows": [[finite(v) if isinstance(v, float) else v for v in row] for row in t.rows],
+                # [row, column] of numbers of which only a lower limit is known
+                "at_least": [
+                    [place, column.name]
+                    for place, row in enumerate(t.rows)
+                    for column, value in zip(t.columns, row, strict=True)
+                    if isinstance(value, LowerLimit)
+                ],
             }
             for t in report.tables
         ],
@@ -235,6 +243,7 @@ def as_json(report: Report, inputs: Mapping[str, Any], *, version: str) -> dict[
             "state": v.state,
             "governs": v.governs,
             "margin": finite(v.margin),
+            **({"bound": v.bound} if v.bound else {}),
             "low": finite(v.low),
             "high": finite(v.high),
             "shortfall": finite(v.shortfall),

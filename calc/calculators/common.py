@@ -18,7 +18,7 @@ from calc.errors import InputError, ValidityError
 from calc.materials import Material
 from calc.planform import Edge, Planform
 from calc.render.values import unit_for, with_unit
-from calc.report import WORDS, Figure, Mode
+from calc.report import WORDS, Figure, Mode, Verdict
 from calc.units import show
 
 WOODS_BY_DENSITY = ("balsa", "basswood")
@@ -546,6 +546,21 @@ def modes(margins: Sequence[check.Margin]) -> tuple[Mode, ...]:
             m.note,
         )
         for m in margins
+    )
+
+
+def verdict_of(result: check.Check, sentence: str) -> Verdict:
+    """Return a check's verdict in a sentence of the calculator's own; a limit has no spread."""
+    margin = result.governs
+    return Verdict(
+        result.state,  # type: ignore[arg-type]
+        margin.name,
+        margin.ratio,
+        sentence,
+        None if margin.bound else margin.low,
+        None if margin.bound else margin.high,
+        result.shortfall,
+        "at least" if margin.bound else "",
     )
 
 

@@ -23,7 +23,6 @@ from calc.report import (
     Column,
     Figure,
     Report,
-    State,
     Step,
     Table,
     Verdict,
@@ -407,19 +406,12 @@ def _answers(
 
 def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
     margin = result.governs
-    state: State = result.state  # type: ignore[assignment]
     name = f"{values['rocket']}. " if values["rocket"] else ""
     governs = f"{margin.label} governs, asked for: {margin.required:.2f}."
-    if state == "unknown":
+    if result.state == "unknown":
         governs = f"The model does not go far enough: {finder.doubts(result.margins)}."
-    return Verdict(
-        state,
-        margin.name,
-        margin.ratio,
-        f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {governs}",
-        margin.low,
-        margin.high,
-        result.shortfall,
+    return c.verdict_of(
+        result, f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {governs}"
     )
 
 

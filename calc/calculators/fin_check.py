@@ -21,7 +21,6 @@ from calc.report import (
     Figure,
     Report,
     Step,
-    Verdict,
 )
 from calc.units import show, to_unit
 
@@ -37,7 +36,6 @@ def answer(**values: Any) -> Report:
     index = 0 if climb is None else climb.worst
     point = flying.points[index]
     result = check.check(fin, point)
-    governs = result.governs
     frequency = result.structure.modes.frequency[0] / (2.0 * math.pi)
     flutter, divergence = result.margins[0], result.margins[1]
     estimate = check.estimate(fin, result.structure.bending[0], point.air)
@@ -83,15 +81,7 @@ def answer(**values: Any) -> Report:
             Answer("dynamic_pressure", "Dynamic pressure", point.pressure, "pressure"),
         ),
         headline=("flutter_speed", "divergence_speed", "demand_speed", "set_mass"),
-        verdict=Verdict(
-            state=result.state,  # type: ignore[arg-type]
-            governs=governs.name,
-            margin=governs.ratio,
-            low=governs.low,
-            high=governs.high,
-            shortfall=result.shortfall,
-            sentence=_sentence(result),
-        ),
+        verdict=c.verdict_of(result, _sentence(result)),
         modes=c.modes(result.margins),
         bars="Speed or load that the fin bears, over what flight and hand ask. At 1 it only just "
         "holds. Thin lines: 10 to 90 % of sheets; a limit (≥) has none.",

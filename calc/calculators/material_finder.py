@@ -390,35 +390,22 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
         found = good[0].found
         assert found.result is not None
         margin = found.result.governs
-        note = " The margin is a lower limit." if margin.bound else ""
         others = f", then {label(good[1].found)}" if len(good) > 1 else ""
-        return Verdict(
-            "holds",
-            margin.name,
-            margin.ratio,
+        return c.verdict_of(
+            found.result,
             f"{label(found)} is the lightest that does{others}. "
-            f"{margin.label} limits it; asked for: {margin.required:.2f}.{note}",
-            None if margin.bound else margin.low,
-            None if margin.bound else margin.high,
-            found.result.shortfall,
+            f"{margin.label} limits it; asked for: {margin.required:.2f}.",
         )
     sized = [row.found for row in rows if row.found.result is not None]
     if not sized:
         return Verdict("unknown", "stock", float("nan"), "No stock size fits a fin this small.")
     nearest = sized[0]
     assert nearest.result is not None
-    margin = nearest.result.governs
-    state: Any = nearest.result.state
-    does = "can be said to" if state == "unknown" else "does"
-    return Verdict(
-        state,
-        margin.name,
-        margin.ratio,
+    does = "can be said to" if nearest.result.state == "unknown" else "does"
+    return c.verdict_of(
+        nearest.result,
         f"None of these {does}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
         "fly slower or allow more materials.",
-        margin.low,
-        margin.high,
-        nearest.result.shortfall,
     )
 
 

@@ -173,26 +173,23 @@ def form_html(
     )
 
 
-def _bound(item: Answer | Mode) -> str:
+def _bound(item: Answer | Mode | Verdict) -> str:
     return f"{item.bound} " if item.bound else ""
 
 
-def _range(item: Answer | Mode, kind: str, system: str) -> str:
+def _range(item: Answer | Mode | Verdict, kind: str, system: str) -> str:
     """Return " (low to high)", or "" where only a limit is known: a limit has no spread."""
     return "" if item.bound else range_text(item.low, item.high, kind, system)
 
 
-def _verdict(verdict: Verdict, report: Report, system: str) -> str:
+def _verdict(verdict: Verdict, system: str) -> str:
     state = verdict.state
     word = WORDS[state]
     margin = ""
     if state != "unknown":
-        governing = next((m for m in report.modes if m.name == verdict.governs), None)
-        bound = f"{governing.bound} " if governing and governing.bound else ""
-        spread = "" if bound else range_text(verdict.low, verdict.high, "number", system)
         margin = (
-            f', <span class="fs-margin">margin {bound}{verdict.margin:.2f}</span>'
-            f'<span class="fs-range">{_e(spread)}</span>'
+            f', <span class="fs-margin">margin {_bound(verdict)}{verdict.margin:.2f}</span>'
+            f'<span class="fs-range">{_e(_range(verdict, "number", system))}</span>'
         )
     return (
         f'<section class="fs-verdict fs-state-{state}" aria-label="Verdict">'
@@ -435,7 +432,7 @@ def result_html(report: Report, *, units: str) -> str:
     notes = "".join(f"<li>{_e(text)}</li>" for text in report.notes)
     return "".join(
         (
-            _verdict(report.verdict, report, units) if report.verdict else "",
+            _verdict(report.verdict, units) if report.verdict else "",
             _headline(headline, units),
             _modes(report.modes, report.bars, slug, units),
             _changes(report.changes, units),

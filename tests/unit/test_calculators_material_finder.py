@@ -9,8 +9,8 @@ import pytest
 from calc import calculators
 from calc.calculators import material_finder
 from calc.errors import InputError
-from calc.render.html import table_html
-from calc.report import LowerLimit, Report
+from calc.render.html import result_html, table_html
+from calc.report import LowerLimit, Report, as_json
 
 
 def run(**texts: str) -> Report:
@@ -108,3 +108,24 @@ def test_nothing_holds() -> None:
     assert "comes nearest" in found.verdict.sentence
     assert found.summary.startswith("None of")
     assert found.cautions
+
+
+def test_limits_are_limits_in_every_form_of_the_answer() -> None:
+    """A margin of which only a lower limit is known is told so: page, JSON and its tables."""
+    texts = {"only": "carbon-epoxy-woven"}
+    report = calculators.run("material-finder", texts)
+    assert report.verdict is not None
+    assert report.verdict.bound == "at least"
+    assert report.verdict.low is None
+    out = as_json(report, {}, version="1")
+    assert out["verdict"]["bound"] == "at least"
+    assert [0, "margin"] in out["tables"][0]["at_least"]
+    page = result_html(report, units="inch")
+    assert f"margin at least {report.verdict.margin:.2f}" in page
+
+
+def test_field_card_says_at_least_in_its_verdict() -> None:
+    """The card's verdict is a limit where the model ends before the fin does."""
+    report = calculators.run("field-card", {"thickness": "1/4in", "material": "carbon-epoxy-woven"})
+    assert report.verdict is not None
+    assert report.verdict.bound == "at least"

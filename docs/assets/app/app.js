@@ -493,13 +493,20 @@ class Calculator {
     if (kind === "csv") {
       const cell = (value) =>
         /[",\n]/.test(String(value ?? "")) ? `"${String(value).replaceAll('"', '""')}"` : (value ?? "");
-      const lines = [["kind", "name", "value", "unit", "low", "high"]];
+      const lines = [["kind", "name", "value", "unit", "low", "high", "limit"]];
+      lines.push(["edition", json.calculator, json.version]);
       for (const [name, value] of Object.entries(json.inputs ?? {})) {
         lines.push(["input", name, typeof value === "object" ? JSON.stringify(value) : value]);
       }
       for (const [name, a] of Object.entries(json.answers ?? {})) {
-        lines.push(["answer", name, a.value, a.unit, a.low, a.high]);
+        lines.push(["answer", name, a.value, a.unit, a.low, a.high, a.bound]);
       }
+      for (const m of json.modes ?? []) {
+        lines.push(["margin", m.name, m.margin, "", m.low, m.high, m.bound]);
+      }
+      const { verdict: v } = json;
+      if (v) lines.push(["verdict", v.state, v.margin, "", v.low, v.high, v.bound]);
+      for (const caution of json.cautions ?? []) lines.push(["caution", "", caution]);
       content = lines.map((line) => `${line.map(cell).join(",")}\r\n`).join("");
     }
     save(content, kind === "csv" ? "text/csv" : "application/json", `${this.slug}.${kind}`);
