@@ -195,7 +195,7 @@ ANSWERS = """async ([fin, finder, repeats]) => {
 
 
 def _keep(context: Any, address: str) -> None:
-    """Keep the handbook on this profile, start image included, as the pages do."""
+    """Keep the handbook on this profile, as the pages do."""
     tab = context.new_page()
     tab.goto(address)
     tab.evaluate(
@@ -209,12 +209,6 @@ def _keep(context: Any, address: str) -> None:
               if (data.type === 'failed') reject(new Error(data.message));
             };
             worker.postMessage({type: 'keep'}, [port2]);
-          });
-          // What a page does by itself when it has been open for a while.
-          await new Promise((resolve) => {
-            const address = new URL('/assets/app/worker.js', location);
-            const maker = new Worker(address, {type: 'module', name: 'image'});
-            maker.onmessage = ({data}) => /image|failed/.test(data.type) && resolve();
           });
         }"""
     )

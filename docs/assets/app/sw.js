@@ -10,11 +10,11 @@ const EDITION = { build: "", site: [], runtime: [] }; // written by the build
 const SCOPE = self.registration.scope;
 const RUNTIME = `${SCOPE} runtime`;
 const SITE = `${SCOPE} site `;
-const IMAGES = `${SCOPE} start`; // made on this device by the calculators' worker
 const COMPLETE = new URL("kept.json", SCOPE).href;
 const at = (url) => new URL(url, SCOPE).href;
 const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
-const siteRows = new Map(EDITION.site.map((row) => [at(row.url), row]));
+// Spare files are for browsers that cannot use the start image; such a one keeps what it fetches.
+const needed = EDITION.runtime.filter(({ spare }) => !spare);
 const weight = (row) => row.gzip ?? row.bytes;
 const isArchive = (row) => row.url.endsWith(".zip");
 
@@ -65,20 +65,6 @@ async function tidy() {
   for (const request of await cache.keys()) {
     if (!runtimeRows.has(request.url)) await cache.delete(request);
   }
-  await dropImages((url) => !inUse(url));
-}
-
-// A start image lies in the folder of the runtime it was made from.
-const folder = (url) => url.slice(0, url.lastIndexOf("/"));
-const inUse = (url) => [...runtimeRows.keys()].some((row) => folder(row) === folder(url));
-
-async function dropImages(which) {
-  if (!(await caches.has(IMAGES))) return;
-  const cache = await caches.open(IMAGES);
-  const images = await cache.keys();
-  const dropped = images.filter(({ url }) => which(url));
-  if (dropped.length === images.length) await caches.delete(IMAGES);
-  else for (const request of dropped) await cache.delete(request);
 }
 
 async function hash(content) {
@@ -139,7 +125,7 @@ async function keep(tell) {
     : new Map();
   const loaded = new Map();
   const rows = [
-    ...EDITION.runtime.map((row) => [row, runtime]),
+    ...needed.map((row) => [row, runtime]),
     ...EDITION.site.map((row) => [row, site]),
   ];
   const total = rows.reduce((sum, [row]) => sum + weight(row), 0);
@@ -176,10 +162,10 @@ async function keep(tell) {
 
 async function status() {
   const name = await keptEdition();
-  const total = [...runtimeRows.values(), ...siteRows.values()].reduce((a, r) => a + weight(r), 0);
+  const total = [...needed, ...EDITION.site].reduce((sum, row) => sum + weight(row), 0);
   let have = 0;
-  for (const [url, row] of runtimeRows) {
-    if (await caches.match(url, { cacheName: RUNTIME })) have += weight(row);
+  for (const row of needed) {
+    if (await caches.match(at(row.url), { cacheName: RUNTIME })) have += weight(row);
   }
   return {
     type: "status",
@@ -224,7 +210,6 @@ async function removeIncomplete() {
 async function remove() {
   known = null;
   await caches.delete(RUNTIME);
-  await dropImages(() => true);
   for (const name of await siteNames()) await caches.delete(name);
 }
 
@@ -265,8 +250,10 @@ async function fromRuntime(request, url) {
   if (stored && !fresh) return stored;
   // The list of runtime files belongs to the edition.
   if (!runtimeRows.has(url)) return fromSite(request, url);
-  if (!stored) return fetch(request);
-  // The stored copy is suspect: replace it by a verified one.
+  const spare = runtimeRows.get(url).spare && (await keptEdition());
+  if (!stored && !spare) return fetch(request);
+  // A device that turns out to need a spare file keeps it. A stored copy that is suspect is
+  // replaced by a verified one.
   const renewed = await fetched(url, runtimeRows.get(url), () => {});
   await (await caches.open(RUNTIME)).put(url, renewed.clone());
   return renewed;

@@ -6,7 +6,6 @@
 //                 {id, type: "tone", slug, name, samples, rate, support}
 // Worker -> page: {type: "progress", stage, loaded, total}    bytes as they come over the network
 //                 {type: "live", version, milliseconds}       ready
-//                 {type: "image"}                             asked for by the worker's name
 //                 {type: "busy", id, done, total, note}       a long answer on its way
 //                 {id, type: "answer" | "convert" | "download" | "tone", result}
 //                 {id, type: "dropped"}                       a newer request took its place
@@ -65,6 +64,10 @@ const served = {
 // Files that Python writes with libraries fetched only then.
 const NEEDS_LIBRARY = /^(pdf|dxf)/;
 
+// Fetches the files behind the modules that the start image holds in memory, and all the others.
+let missing = null;
+const MISSING = /ModuleNotFoundError|ImportError|FileNotFoundError/;
+
 async function serve(request) {
   try {
     if (request.type === "download" && NEEDS_LIBRARY.test(request.make)) await library(request.id);
@@ -72,6 +75,10 @@ async function serve(request) {
     const result = served[request.type](request);
     postMessage({ id: request.id, type: request.type, result });
   } catch (error) {
+    if (missing && MISSING.test(error?.message)) {
+      const found = await missing().then(() => true, () => false);
+      if (found) return serve(request);
+    }
     // Python's last line says what; the trace is for the console.
     console.error(error);
     const line = String(error?.message ?? error).trim().split("\n").pop();
@@ -92,6 +99,7 @@ function library(id) {
     rows.set(url, row);
     current = id;
     try {
+      if (missing) await missing();
       unpack(python.FS, await bytes(url));
     } catch (error) {
       if (navigator.onLine) throw error;
@@ -260,67 +268,49 @@ async function wasm(address) {
   return response;
 }
 
-// Python's memory just after its start, numpy not yet loaded: a device that keeps the handbook makes
-// this image once and saves a third of every later start. It is 21 MB, so it is made here rather
-// than downloaded; it belongs to one build of the runtime and lies beside its files, by name.
-
-const IMAGES = `${BASE.href} start`;
-const imageAddress = (address) => new URL("start.image", address["pyodide.mjs"]).href;
-const IMAGE_BYTES = 60e6; // what must be free before one is made
-
-// What calc and numpy import of the standard library, best effort: a missing name costs nothing.
-const IMPORTED = `
-import gc, importlib
-for name in (
-    "base64 collections.abc contextlib copy dataclasses datetime decimal enum fractions functools "
-    "hashlib html importlib.resources inspect itertools json math numbers operator os pathlib "
-    "pickle platform random re string struct textwrap tomllib types typing unicodedata urllib.parse "
-    "warnings weakref zlib ast keyword ctypes"
-).split():
-    try:
-        importlib.import_module(name)
-    except ImportError:
-        pass
-gc.collect()
-`;
-
-async function storedImage(address) {
-  if (FRESH || !self.caches) return null;
-  try {
-    // Looked up by name, because opening a cache would make it.
-    const found = await caches.match(imageAddress(address), { cacheName: IMAGES });
-    return found ? new Uint8Array(await found.arrayBuffer()) : null;
-  } catch {
-    return null;
+// Python's memory after everything was loaded and had answered once, written at the build by
+// scripts/image.mjs: putting it back takes a tenth of what loading takes. Blocks that any start
+// leaves the same do not travel.
+function revive(Module, image, modules) {
+  const { bytes, block, given, libraries, table, sum: wanted, config } = image.start;
+  // The modules' functions and data go where they were; the marks say that room is made already.
+  for (const { name, handle, fields, file } of libraries) {
+    Module.HEAPU8[handle + 8] = 1;
+    [12, 16, 20, 24].forEach((at, nth) => (Module.HEAPU32[(handle + at) >> 2] = fields[nth]));
+    const flags = { loadAsync: false, nodelete: true, global: false };
+    const exports = Module.loadWebAssemblyModule(modules[file], flags, name, {}, handle);
+    Module.newDSO(name, handle, exports);
   }
-}
-
-async function makeImage() {
-  const { address } = await addresses();
-  const url = imageAddress(address);
-  const { usage = 0, quota = 0 } = (await navigator.storage?.estimate?.()) ?? {};
-  const made = await caches.match(url, { cacheName: IMAGES });
-  if (!made && quota - usage > IMAGE_BYTES) {
-    const stdlib = bytes(address["stdlib.zip"]);
-    self.fetch = async (resource, options) => {
-      const asked = new URL(resource?.url ?? resource, self.location.href).href;
-      return asked === address["stdlib.zip"]
-        ? new Response(await stdlib)
-        : plainFetch(resource, options);
-    };
-    const { loadPyodide } = await import(address["pyodide.mjs"]);
-    const bare = await loadPyodide({
-      indexURL: new URL(".", address["pyodide.mjs"]).href,
-      stdLibURL: address["stdlib.zip"],
-      fsInit: (FS) => FS.mkdirTree(SITE_PACKAGES),
-      _makeSnapshot: true,
-    });
-    bare.runPython(IMPORTED);
-    const cache = await caches.open(IMAGES);
-    for (const older of await cache.keys()) await cache.delete(older);
-    await cache.put(url, new Response(bare.makeMemorySnapshot()));
-  }
-  postMessage({ type: "image" });
+  const { HEAPU8: heap, HEAP32: words } = Module;
+  if (heap.length !== bytes) throw new Error(`${heap.length} bytes of memory instead of ${bytes}`);
+  let sum = 0;
+  const add = (from, to) => {
+    for (let at = from >> 2; at < to >> 2; at += 1) sum = Math.imul(sum ^ words[at], 16777619);
+  };
+  const quarter = block / 4;
+  let from = 0;
+  image.kinds.forEach((kind, number) => {
+    if (kind === 0) return;
+    const at = number * block;
+    const content = image.memory.subarray(from, from + block);
+    if (kind === 1) heap.set(content, at);
+    else {
+      // First bytes of all words, then second ones, and so on.
+      for (let nth = 0; nth < quarter; nth += 1) {
+        words[(at >> 2) + nth] =
+          content[nth] |
+          (content[nth + quarter] << 8) |
+          (content[nth + 2 * quarter] << 16) |
+          (content[nth + 3 * quarter] << 24);
+      }
+    }
+    add(at, at + block);
+    from += block;
+  });
+  for (const [start, end] of given) add(start, end);
+  for (const { value } of Object.values(Module.GOT)) sum = Math.imul(sum ^ value, 16777619);
+  if (sum !== wanted || Module.wasmTable.length !== table) throw new Error("it does not fit");
+  return config;
 }
 
 async function manifest() {
@@ -335,94 +325,135 @@ async function manifest() {
   return content;
 }
 
-async function addresses() {
-  const { files, lazy = [], version } = await manifest();
-  later = lazy;
-  const address = {};
-  for (const row of files) {
-    const url = new URL(row.url, BASE).href;
-    rows.set(url, row);
-    received.set(row.url, 0);
-    total += weight(row);
-    address[row.url.split("/").pop()] = url;
-  }
-  return { address, version };
+// What Python sees of the machine; the start image was made with the same.
+const SAME = {
+  _sysExecutable: "python",
+  env: { HOME: "/home/pyodide", LANG: "C.UTF-8", PYTHONHASHSEED: "0" },
+};
+
+const address = {};
+const ARCHIVES = ["stdlib.zip", "numpy.zip", "calc.zip"];
+const STDLIB = "/lib/python312.zip";
+
+function expect(row) {
+  const url = new URL(row.url, BASE).href;
+  rows.set(url, row);
+  address[row.url.split("/").pop()] = url;
+  if (!row.spare) count(row);
+}
+
+// From now on this file is waited for.
+function count(row) {
+  received.set(row.url, 0);
+  total += weight(row);
 }
 
 async function boot() {
-  const { address, version } = await addresses();
+  const { files, lazy = [], version } = await manifest();
+  later = lazy;
+  files.forEach(expect);
   stage = "download";
   report(true);
 
-  // All downloads at once; Pyodide's own requests are served from these.
+  // All downloads at once; Pyodide's own requests are served from these. What fails is reported by
+  // whoever waits for it.
   const started = new Map();
-  for (const name of ["numpy.zip", "calc.zip", "stdlib.zip"]) {
-    const promise = bytes(address[name]);
-    promise.catch(() => {});
-    started.set(address[name], promise);
-  }
-  self.fetch = async (resource, options) => {
-    const url = new URL(resource?.url ?? resource, self.location.href).href;
-    if (started.has(url)) return new Response(await started.get(url));
-    if (!rows.has(url)) return plainFetch(resource, options);
-    // Compiled already, see below: the response is not read.
-    if (url === address["pyodide.asm.wasm"]) return new Response();
-    const { row, response } = await load(url);
-    received.set(row.url, weight(row));
-    return response;
+  const promised = (name, make) => {
+    if (!started.has(name)) started.set(name, make(address[name]));
+    started.get(name).catch(() => {});
+    return started.get(name);
   };
+  const compiled = (name) => promised(name, (url) => WebAssembly.compileStreaming(wasm(url)));
+  const again = FRESH ? "?fresh" : "";
+  const scripts = Promise.all(
+    ["pyodide.mjs", "pyodide.asm.js"].map((name) => import(address[name] + again)),
+  );
+  scripts.catch(() => {});
+  const extensions = Object.keys(address).filter(
+    (name) => name.endsWith(".wasm") && name !== "pyodide.asm.wasm",
+  );
+  const code = Promise.all(["pyodide.asm.wasm", ...extensions].map(compiled));
+  const image = "start.zip" in address;
+  const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
+  const first = image ? promised("start.zip", bytes) : archives();
+  first.catch(() => {});
 
-  // Compile while the scripts are still coming.
-  const compiled = WebAssembly.compileStreaming(wasm(address["pyodide.asm.wasm"]));
   WebAssembly.instantiateStreaming = async (_, imports) => {
-    const module = await compiled;
+    const module = await compiled("pyodide.asm.wasm");
     return { module, instance: await WebAssembly.instantiate(module, imports) };
   };
-  const libraries = Promise.all(
-    Object.entries(address)
-      .filter(([name]) => name.endsWith(".wasm") && name !== "pyodide.asm.wasm")
-      .map(([, url]) => WebAssembly.compileStreaming(wasm(url))),
-  ).then(handOut);
-  // Pyodide only warns when a file fails and then waits for ever, or fails later with a riddle. So
-  // failures have their own way out.
-  const needed = Promise.all([compiled, libraries, ...started.values()]);
-  const failed = needed.then(() => new Promise(() => {}));
-  failed.catch(() => {});
-
-  const stored = storedImage(address);
-  const indexURL = new URL(".", address["pyodide.mjs"]).href;
-  const again = FRESH ? "?fresh" : "";
-  const script = import(address["pyodide.asm.js"] + again);
-  script.catch(() => {});
-  const { loadPyodide } = await import(address["pyodide.mjs"] + again);
-  await script;
-  const start = (image) =>
-    loadPyodide({
-      indexURL,
+  const [{ loadPyodide }] = await scripts;
+  const create = self._createPyodideModule;
+  const start = (options, stdlib) => {
+    self.fetch = async (resource, given) => {
+      const url = new URL(resource?.url ?? resource, self.location.href).href;
+      // Compiled already, see above: the response is not read.
+      if (url === address["pyodide.asm.wasm"]) return new Response();
+      if (url === address["stdlib.zip"]) return new Response(stdlib);
+      if (!rows.has(url)) return plainFetch(resource, given);
+      const { row, response } = await load(url);
+      received.set(row.url, weight(row));
+      return response;
+    };
+    return loadPyodide({
+      indexURL: new URL(".", address["pyodide.mjs"]).href,
       stdLibURL: address["stdlib.zip"],
-      fsInit: async (FS) => {
-        FS.mkdirTree(SITE_PACKAGES);
-        for (const name of ["numpy.zip", "calc.zip"]) {
-          unpack(FS, await started.get(address[name]));
-        }
-        stage = "python";
-        report(true);
-      },
-      ...(image ? { _loadSnapshot: image } : {}),
+      ...SAME,
+      ...options,
     });
-  let image = await stored;
-  const running = image
-    ? start(image).catch(async (error) => {
-        // Damaged, or not to this engine's taste: it is dropped and the usual start follows.
-        console.warn("The kept start image was not usable:", error);
-        image = null;
-        await caches.delete(IMAGES);
-        return start(null);
-      })
-    : start(null);
-  const loaded = await Promise.race([failed, running]);
+  };
+
+  const fromImage = async () => {
+    const parts = Object.fromEntries(entries(await first));
+    parts.start = JSON.parse(new TextDecoder().decode(parts["start.json"]));
+    const [, ...modules] = await code;
+    const named = Object.fromEntries(extensions.map((name, nth) => [name, modules[nth]]));
+    stage = "python";
+    report(true);
+    self._createPyodideModule = async (settings) => {
+      const Module = await create(settings);
+      Module.API.restoreSnapshot = () => revive(Module, parts, named);
+      return Module;
+    };
+    try {
+      return await start({ _loadSnapshot: new Uint8Array(parts.start.bytes) }, "");
+    } finally {
+      self._createPyodideModule = create;
+    }
+  };
+
+  const fromArchives = async () => {
+    const [stdlib, ...packages] = await archives();
+    const [, ...modules] = await code;
+    handOut(modules);
+    stage = "python";
+    report(true);
+    return start({ fsInit: (FS) => packages.forEach((each) => unpack(FS, each)) }, stdlib);
+  };
+
+  let loaded = null;
+  let revived = false;
+  if (image) {
+    try {
+      loaded = await fromImage();
+      revived = true;
+    } catch (error) {
+      // Damaged, or not to this engine's taste: Python then loads everything by itself.
+      console.warn("The start image was not usable:", error);
+      files.filter(({ spare }) => spare).forEach(count);
+      stage = "download";
+    }
+  }
+  loaded ??= await fromArchives();
+  if (revived) {
+    missing = async () => {
+      const [stdlib, ...packages] = await archives();
+      missing = null;
+      loaded.FS.writeFile(STDLIB, stdlib, { canOwn: true });
+      packages.forEach((each) => unpack(loaded.FS, each));
+    };
+  }
   self.fetch = plainFetch;
-  await libraries;
   stage = "calc";
   report(true);
   const module = loaded.pyimport("calc.browser");
@@ -433,11 +464,12 @@ async function boot() {
   python = loaded;
   // For the test that holds the tablet trap shut: 0 means the crashing path is off.
   const trap = loaded._module._PyEM_CountArgsPtr;
-  postMessage({ type: "live", version, milliseconds: performance.now() - began, trap, image: Boolean(image) });
+  const milliseconds = performance.now() - began;
+  postMessage({ type: "live", version, milliseconds, trap, image: revived });
   if (waiting.size) schedule();
 }
 
-(self.name === "image" ? makeImage() : boot()).catch((error) => {
+boot().catch((error) => {
   console.error(error);
   const message = String(error?.message ?? error).trim().split("\n").pop();
   postMessage({ type: "failed", stage: error?.stage ?? stage, message });
