@@ -140,7 +140,7 @@ for (const [name, value] of symbols) {
 
 // third: what differs
 
-const there = fresh.HEAPU8;
+const others = fresh.HEAPU8;
 const count = Math.ceil(memory.length / BLOCK);
 const kinds = new Uint8Array(count);
 const blocks = [];
@@ -151,7 +151,7 @@ for (let number = 0; number < count; number += 1) {
   // The modules' own data are there after any start. Further up lie texts of the machine (its
   // language, say), and then nothing.
   const given = at + BLOCK <= stack || at > used;
-  if (given && block.every((byte, index) => byte === there[at + index])) continue;
+  if (given && block.every((byte, index) => byte === others[at + index])) continue;
   const planes = new Uint8Array(BLOCK);
   block.forEach((byte, index) => (planes[(index % 4) * (BLOCK / 4) + (index >> 2)] = byte));
   const shorter = deflateRawSync(planes).length < deflateRawSync(block).length;
@@ -159,19 +159,23 @@ for (let number = 0; number < count; number += 1) {
   blocks.push(shorter ? planes : block);
 }
 
-// One sum over what travels, what should be there anyway, and the addresses of all symbols.
-let sum = 0;
-const add = (word) => (sum = Math.imul(sum ^ word, 16777619));
+// Two sums: over what travels, and over what must be there already, the addresses of all symbols
+// included.
 const words = new Int32Array(memory.slice().buffer);
-const addAll = (from, to) => {
-  for (let at = from >> 2; at < to >> 2; at += 1) add(words[at]);
+const add = (sum, from, to) => {
+  for (let at = from >> 2; at < to >> 2; at += 1) sum = Math.imul(sum ^ words[at], 16777619);
+  return sum;
 };
-kinds.forEach((kind, number) => kind !== SAME && addAll(number * BLOCK, (number + 1) * BLOCK));
+let travels = 0;
+kinds.forEach((kind, number) => {
+  if (kind !== SAME) travels = add(travels, number * BLOCK, (number + 1) * BLOCK);
+});
 const given = [[0, stack], ...loaded.map(({ fields: [from, size] }) => [from, from + size])];
-for (const [from, to] of given) addAll(from, to);
-for (const [, value] of symbols) add(value);
+let there = given.reduce((sum, [from, to]) => add(sum, from, to), 0);
+for (const [, value] of symbols) there = Math.imul(there ^ value, 16777619);
 
-const start = { bytes: memory.length, block: BLOCK, given, libraries: loaded, table, sum, config };
+const sums = { travels, there };
+const start = { bytes: memory.length, block: BLOCK, given, libraries: loaded, table, sums, config };
 await writeFile(`${job.target}/start.json`, JSON.stringify(start));
 await writeFile(`${job.target}/kinds`, kinds);
 await writeFile(`${job.target}/memory`, Buffer.concat(blocks));

@@ -9,28 +9,25 @@ import gc
 import importlib
 import json
 import pkgutil
-import sys
 
 import calc
-from calc import browser, calculators, materials, tables
+from calc import aeroelastic, browser, calculators, check, layup, materials, strength
 
-for module in pkgutil.walk_packages(calc.__path__, "calc."):
-    importlib.import_module(module.name)
+for found in pkgutil.walk_packages(calc.__path__, "calc."):
+    importlib.import_module(found.name)
 for name in materials.names():
     materials.load(name)
 for slug in calculators.SLUGS:
-    found = json.loads(browser.answer(slug, "{}"))
-    if found["errors"]:
-        raise RuntimeError(f"{slug} does not answer its example: {found['errors']}")
+    answer = json.loads(browser.answer(slug, "{}"))
+    if answer["errors"]:
+        raise RuntimeError(f"{slug} does not answer its example: {answer['errors']}")
 browser.convert("fin-check", "root", "3 in", "mm")
 browser.tone(json.dumps([0.0, 1.0] * 500), 8000.0)
 
-for name, module in list(sys.modules.items()):
-    if name.startswith("calc") and getattr(module, "tables", None) is not tables:
-        for value in list(vars(module).values()):
-            if isinstance(value, functools._lru_cache_wrapper):
-                value.cache_clear()
-del found, module, value
+for module in (aeroelastic, check, layup, strength):
+    for value in vars(module).values():
+        if isinstance(value, functools._lru_cache_wrapper):
+            value.cache_clear()
 gc.collect()
 # Python keeps small objects in pools of its own: filling the free places with zeros once.
 for size in range(16, 513, 16):

@@ -64,9 +64,9 @@ def opened(context: BrowserContext, server: Server, pages: dict[str, str]) -> Pa
         ("worker.js", 404),
         ("runtime.json", 500),
         (".wasm", 404),
-        ("numpy.zip", 404),
+        (".zip", 404),
         ("pyodide.mjs", 503),
-        ("stdlib.zip", 404),
+        ("pyodide.asm.js", 404),
     ],
 )
 def test_runtime_that_cannot_be_loaded(
@@ -82,11 +82,23 @@ def test_runtime_that_cannot_be_loaded(
     until(page, "!document.querySelector('.fs-calc .fs-stale')")
 
 
+@pytest.mark.parametrize(("status", "content"), [(404, b"gone"), (200, b"PK not really")])
+def test_start_image_that_is_lost(
+    status: int, content: bytes, context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """Without a usable start image Python loads its parts, and the reader notices nothing."""
+    server.intercept = replies(status, content, "application/zip", "start.zip")
+    page = opened(context, server, pages)
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+    assert any(path.endswith("numpy.zip") for path in server.seen)
+
+
 def test_damaged_archive_is_noticed_and_fetched_again(
     context: BrowserContext, server: Server, pages: dict[str, str]
 ) -> None:
     """A runtime file of the wrong size is named; the retry asks for it afresh."""
-    server.intercept = replies(200, b"PK not really", "application/zip", "numpy.zip")
+    server.intercept = replies(200, b"PK not really", "application/zip", ".zip")
     page = opened(context, server, pages)
     told(page, "could not be loaded")
     server.intercept = None

@@ -111,7 +111,7 @@ def test_headers_of_every_kind_of_file(host: Host, pages: dict[str, str]) -> Non
         f"assets/javascripts/{bundle.name}": ("text/javascript; charset=utf-8", publish.FOREVER),
         runtime_file(host, ".wasm"): ("application/wasm", publish.FOREVER),
         runtime_file(host, "pyodide.mjs"): ("text/javascript; charset=utf-8", publish.FOREVER),
-        runtime_file(host, "numpy.zip"): ("application/zip", publish.FOREVER),
+        runtime_file(host, "start.zip"): ("application/zip", publish.FOREVER),
         "assets/fonts/besley.woff2": ("font/woff2", publish.DAY),
         "assets/img/icon-192.png": ("image/png", publish.DAY),
     }
@@ -123,7 +123,7 @@ def test_headers_of_every_kind_of_file(host: Host, pages: dict[str, str]) -> Non
         assert publish.lasts(name) == life, name
         for header, value in policy.headers(csp).items():
             assert found[header.lower()] == value, name
-    for name in ("no/such/page/", "rt/0123456789abcdef/numpy.zip"):
+    for name in ("no/such/page/", "rt/0123456789abcdef/start.zip"):
         status, found, body = host.get(name)
         assert status == 404
         assert found["content-security-policy"] == csp
@@ -152,11 +152,11 @@ def test_policy_is_the_strict_one(host: Host) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["", "sw.js", "manifest.webmanifest", "search/search_index.json", "numpy.zip", ".wasm"]
+    "name", ["", "sw.js", "manifest.webmanifest", "search/search_index.json", "start.zip", ".wasm"]
 )
 def test_compression(host: Host, name: str) -> None:
     """Brotli, gzip and plain answers carry the same bytes, each smaller than the last."""
-    address = runtime_file(host, name) if name in ("numpy.zip", ".wasm") else name
+    address = runtime_file(host, name) if name in ("start.zip", ".wasm") else name
     plain = host.get(address)
     packed = host.get(address, "gzip")
     tight = host.get(address, "gzip, deflate, br")

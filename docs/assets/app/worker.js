@@ -272,7 +272,7 @@ async function wasm(address) {
 // scripts/image.mjs: putting it back takes a tenth of what loading takes. Blocks that any start
 // leaves the same do not travel.
 function revive(Module, image, modules) {
-  const { bytes, block, given, libraries, table, sum: wanted, config } = image.start;
+  const { bytes, block, given, libraries, table, sums, config } = image.start;
   // The modules' functions and data go where they were; the marks say that room is made already.
   for (const { name, handle, fields, file } of libraries) {
     Module.HEAPU8[handle + 8] = 1;
@@ -283,33 +283,38 @@ function revive(Module, image, modules) {
   }
   const { HEAPU8: heap, HEAP32: words } = Module;
   if (heap.length !== bytes) throw new Error(`${heap.length} bytes of memory instead of ${bytes}`);
-  let sum = 0;
-  const add = (from, to) => {
+  const add = (sum, from, to) => {
     for (let at = from >> 2; at < to >> 2; at += 1) sum = Math.imul(sum ^ words[at], 16777619);
+    return sum;
   };
   const quarter = block / 4;
+  const { kinds, memory } = image;
+  let travels = 0;
   let from = 0;
-  image.kinds.forEach((kind, number) => {
-    if (kind === 0) return;
+  for (let number = 0; number < kinds.length; number += 1) {
+    if (kinds[number] === 0) continue;
     const at = number * block;
-    const content = image.memory.subarray(from, from + block);
-    if (kind === 1) heap.set(content, at);
+    if (kinds[number] === 1) heap.set(memory.subarray(from, from + block), at);
     else {
       // First bytes of all words, then second ones, and so on.
-      for (let nth = 0; nth < quarter; nth += 1) {
+      for (let nth = 0, byte = from; nth < quarter; nth += 1, byte += 1) {
         words[(at >> 2) + nth] =
-          content[nth] |
-          (content[nth + quarter] << 8) |
-          (content[nth + 2 * quarter] << 16) |
-          (content[nth + 3 * quarter] << 24);
+          memory[byte] |
+          (memory[byte + quarter] << 8) |
+          (memory[byte + 2 * quarter] << 16) |
+          (memory[byte + 3 * quarter] << 24);
       }
     }
-    add(at, at + block);
+    travels = add(travels, at, at + block);
     from += block;
-  });
-  for (const [start, end] of given) add(start, end);
-  for (const { value } of Object.values(Module.GOT)) sum = Math.imul(sum ^ value, 16777619);
-  if (sum !== wanted || Module.wasmTable.length !== table) throw new Error("it does not fit");
+  }
+  if (travels !== sums.travels) throw new Error("start.zip is damaged");
+  let there = 0;
+  for (const [start, end] of given) there = add(there, start, end);
+  for (const { value } of Object.values(Module.GOT)) there = Math.imul(there ^ value, 16777619);
+  if (there !== sums.there || Module.wasmTable.length !== table) {
+    throw new Error("this engine starts in another way than the image");
+  }
   return config;
 }
 
@@ -440,6 +445,10 @@ async function boot() {
     } catch (error) {
       // Damaged, or not to this engine's taste: Python then loads everything by itself.
       console.warn("The start image was not usable:", error);
+      // A whole one for the next time.
+      if (/damaged/.test(error.message)) {
+        plainFetch(address["start.zip"], { cache: "reload" }).catch(() => {});
+      }
       files.filter(({ spare }) => spare).forEach(count);
       stage = "download";
     }
