@@ -5,7 +5,8 @@
 // JOB.json: {"pyodide": folder of the npm package, "stdlib": archive, "archives": [of modules],
 //            "libraries": {name of an extension module: its WebAssembly file}, "target": folder}
 //
-// Writes into the target: start.json (what the worker must do first), kinds (a byte for each block
+// Writes into the target: start.json (what the worker must do first), places.json (of functions in
+// the main module's table), kinds (a byte for each block
 // of memory) and memory (the blocks that travel). docs/assets/app/worker.js puts them back.
 
 import { readFile, writeFile } from "node:fs/promises";
@@ -44,6 +45,13 @@ const options = {
 
 // first: a start as usual, which loads and warms everything
 
+let own = 0; // places in the table of functions that the main module fills itself
+WebAssembly.Table = new Proxy(WebAssembly.Table, {
+  construct(Table, [wanted]) {
+    own ||= wanted.initial;
+    return new Table(wanted);
+  },
+});
 let lived;
 globalThis._createPyodideModule = async (settings) => (lived = await create(settings));
 const python = await loadPyodide({
@@ -114,6 +122,12 @@ for (const library of loaded) {
   library.file = `${name}.wasm`;
 }
 const table = lived.wasmTable.length;
+const main = await WebAssembly.compile(await readFile(`${job.pyodide}/pyodide.asm.wasm`));
+const places = {};
+for (const { name, kind } of WebAssembly.Module.exports(main)) {
+  const place = lived.GOT[name]?.value;
+  if (kind === "function" && place > 0 && place < own) places[name] = place;
+}
 const symbols = Object.entries(lived.GOT).map(([name, { value }]) => [name, value]);
 
 // second: a start as the worker does it, to see which memory is there anyway
@@ -177,5 +191,6 @@ for (const [, value] of symbols) there = Math.imul(there ^ value, 16777619);
 const sums = { travels, there };
 const start = { bytes: memory.length, block: BLOCK, given, libraries: loaded, table, sums, config };
 await writeFile(`${job.target}/start.json`, JSON.stringify(start));
+await writeFile(`${job.target}/places.json`, JSON.stringify(places));
 await writeFile(`${job.target}/kinds`, kinds);
 await writeFile(`${job.target}/memory`, Buffer.concat(blocks));

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from scripts import runtime
 from scripts.engines import Engine, found
 from scripts.server import Server
 from scripts.test import PORT
@@ -68,6 +69,8 @@ def test_main_job(engine: Engine, server: Server, pages: dict[str, str]) -> None
     assert "thickness=1/4in" in engine.run("location.href")
     said = engine.run("document.querySelector('.fs-calc .fs-status').textContent")
     assert "margin" in str(said).lower()
+    # Taken by another engine, and no less usable here.
+    assert not any(path.endswith(tuple(runtime.SPARE)) for path in server.seen)
 
 
 def test_mistake_is_told_beside_its_field(

@@ -268,6 +268,18 @@ async function wasm(address) {
   return response;
 }
 
+// An instance whose exports come in the module's order, and where the table of functions has them
+// too, from there. Pyodide gives functions their numbers in the order in which it meets them, and
+// looks whether they have one already: not every engine keeps the order, and WebKit's exports are
+// other objects than those in the table.
+function inOrder(module, { exports }, table = null, places = {}) {
+  const named = WebAssembly.Module.exports(module).map(({ name }) => [
+    name,
+    name in places ? table.get(places[name]) : exports[name],
+  ]);
+  return { exports: Object.fromEntries(named) };
+}
+
 // Python's memory after everything was loaded and had answered once, written at the build by
 // scripts/image.mjs: putting it back takes a tenth of what loading takes. Blocks that any start
 // leaves the same do not travel.
@@ -383,9 +395,12 @@ async function boot() {
   const first = image ? promised("start.zip", bytes) : archives();
   first.catch(() => {});
 
+  let places = {};
   WebAssembly.instantiateStreaming = async (_, imports) => {
     const module = await compiled("pyodide.asm.wasm");
-    return { module, instance: await WebAssembly.instantiate(module, imports) };
+    const instance = await WebAssembly.instantiate(module, imports);
+    const table = imports.env.__indirect_function_table;
+    return { module, instance: inOrder(module, instance, table, places) };
   };
   const [{ loadPyodide }] = await scripts;
   const create = self._createPyodideModule;
@@ -410,7 +425,9 @@ async function boot() {
 
   const fromImage = async () => {
     const parts = Object.fromEntries(entries(await first));
-    parts.start = JSON.parse(new TextDecoder().decode(parts["start.json"]));
+    const read = (name) => JSON.parse(new TextDecoder().decode(parts[name]));
+    parts.start = read("start.json");
+    places = read("places.json");
     const [, ...modules] = await code;
     const named = Object.fromEntries(extensions.map((name, nth) => [name, modules[nth]]));
     stage = "python";
