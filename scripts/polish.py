@@ -15,6 +15,7 @@ _SHEET = re.compile(r'[ \t]*<link rel="stylesheet" href="([^":]*?)(assets/[^":]+
 _BUNDLE = re.compile(
     r'<script src="([^"]*)(assets/javascripts/bundle\.[0-9a-f]+\.min\.js)"></script>'
 )
+_APP = re.compile(r'[ \t]*<script src="([^"]*assets/app/app\.js)" type="module"></script>\n?')
 # In the head, the theme would ask for them again on its way from page to page.
 _PRELOAD = re.compile(r'[ \t]*<link rel="preload"[^>]*>\n?')
 _BODY = re.compile(r"<body[^>]*>\n?")
@@ -50,9 +51,7 @@ def polish(site: Path) -> None:
     for page in sorted(site.rglob("*.html")):
         text = page.read_text(encoding="utf-8")
         changed = _one_sheet(site, text, joined)
-        changed = _BUNDLE.sub(
-            r'<script defer src="\1assets/app/theme.js" data-script="\1\2"></script>', changed
-        )
+        changed = _scripts_later(changed)
         changed = _named(_preloads_in_body(changed))
         if changed != text:
             page.write_text(changed, encoding="utf-8")
@@ -60,6 +59,18 @@ def polish(site: Path) -> None:
         for name in names:
             (site / name).unlink(missing_ok=True)
             (site / f"{name}.map").unlink(missing_ok=True)
+
+
+def _scripts_later(text: str) -> str:
+    """Leave the long scripts to theme.js, which starts them after the first paint."""
+    app = _APP.search(text)
+    if app is None:
+        return text
+    starter = (
+        r'<script defer src="\1assets/app/theme.js" data-script="\1\2"'
+        rf' data-app="{app[1]}"></script>'
+    )
+    return _BUNDLE.sub(starter, _APP.sub("", text))
 
 
 def _named(text: str) -> str:

@@ -58,7 +58,7 @@ def moved(site: Path, copy: Path, former: str, address: str) -> Path:
         if path.name == "404.html":
             # The one page that does not know where it is shown: its links start at the host.
             text = re.sub(
-                r'((?:href|src|data-script)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text
+                r'((?:href|src|data-\w+)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text
             )
         path.write_text(text, encoding="utf-8")
     parts = runtime.staged()

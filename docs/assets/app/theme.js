@@ -1,7 +1,8 @@
-// Starts the theme's script (search, navigation, switch for dark) once the page has been painted:
-// it is long, and the words do not need it.
+// Starts the calculators' script and the theme's (search, navigation, switch for dark) once the page
+// has been painted: the words and the built answer need neither.
 
-const { script } = document.currentScript.dataset;
+const { script, app } = document.currentScript.dataset;
+const answering = new URL(app, document.baseURI).href;
 let begun = false;
 
 function begin() {
@@ -15,17 +16,35 @@ function begin() {
   document.head.append(theme);
 }
 
-// After the first frame, when there is nothing else to do, or at the reader's first move. A page in
-// the background has no frames, hence the clock. Where an answer is on its way already, it comes
+function answer() {
+  import(answering).catch((error) => {
+    console.error(error);
+    for (const status of document.querySelectorAll(".fs-calc .fs-status")) {
+      status.textContent = `The calculator could not be loaded: ${error.message}`;
+    }
+  });
+}
+
+// After the first frame, the theme when there is nothing else to do; or at the reader's first move. A
+// page in the background has no frames, hence the clock. Where an answer is on its way already, it comes
 // first: the theme reads its search index, which would keep a small machine's second core busy.
 const idle = globalThis.requestIdleCallback ?? setTimeout;
 if (globalThis.finstockEarly) {
+  answer();
   addEventListener("finstock:answer", () => idle(begin), { once: true });
   setTimeout(begin, 5000);
 } else {
-  requestAnimationFrame(() => requestAnimationFrame(() => idle(begin)));
+  requestAnimationFrame(() =>
+    requestAnimationFrame(() => {
+      answer();
+      idle(begin);
+    }),
+  );
+  setTimeout(answer, 2000);
   setTimeout(begin, 2000);
 }
 for (const kind of ["pointerdown", "keydown"]) {
-  addEventListener(kind, begin, { once: true, capture: true, passive: true });
+  const options = { once: true, capture: true, passive: true };
+  addEventListener(kind, answer, options);
+  addEventListener(kind, begin, options);
 }
