@@ -144,7 +144,7 @@ class Server(ThreadingHTTPServer):
         self.stopped = True
         self.shutdown()
         self.server_close()
-        # A connection kept alive would go on being answered by this server after the next has begun.
+        # A connection kept alive would go on being answered by this server, not by the next.
         for held in list(self.held):
             with contextlib.suppress(OSError):
                 held.shutdown(socket.SHUT_RDWR)
