@@ -57,6 +57,7 @@ def test_axe_finds_nothing_in_search_and_offline(
     complaints = page.evaluate("sweep.look()")
     page.keyboard.press("Escape")
     page.goto(server.address + with_control(site))
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'absent'")
     # Keeping lasts until it has been looked at.
     looked_at = threading.Event()
     server.intercept = lambda _, path: "/rt/" in path and not looked_at.wait(60)
@@ -214,6 +215,41 @@ def test_skip_link_and_the_whole_job_without_a_mouse(
     page.keyboard.press("Space")
     assert answer() == built
     assert "thickness" not in page.url
+
+
+def test_jumps_within_a_page_leave_it_as_it_is(
+    opened: Callable[..., Page], pages: dict[str, str]
+) -> None:
+    """Skip link, contents and Back move the reader; what is typed and unfolded stays."""
+    page = opened(pages[MAIN] + "?thickness=1/4in", viewport=BENCH, reduced_motion="reduce")
+    settled = "!document.querySelector('.fs-calc :is([aria-busy], .fs-stale)')"
+    until(page, settled)
+    page.locator(".fs-calc [name=root]").fill("4.4in")
+    until(page, settled)
+    page.evaluate("sweep.unfold()")
+    page.evaluate("globalThis.calculator = document.querySelector('.fs-calc')")
+    address = page.url
+    assert "root=4.4in" in address
+
+    def jump(what: str, end: str) -> None:
+        until(page, f"location.hash === '{end}'")
+        page.wait_for_load_state("networkidle")
+        assert page.evaluate("calculator.isConnected"), what
+        assert page.evaluate("calculator.querySelector('details').open"), what
+        assert page.url == address + end, what
+
+    for again in range(2):
+        page.locator(".md-skip").focus()
+        page.keyboard.press("Enter")
+        jump(f"skip link {again}", "#fin-check")
+        page.keyboard.press("Tab")
+        assert page.evaluate("Boolean(document.activeElement.closest('.md-content'))")
+    page.locator(".headerlink").last.evaluate("(link) => link.click()")
+    end = page.locator(".headerlink").last.evaluate("(link) => link.hash")
+    jump("heading", end)
+    if end != "#fin-check":
+        page.go_back()
+        jump("back", "#fin-check")
 
 
 # screen readers
