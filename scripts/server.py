@@ -6,8 +6,10 @@ the site is written for. `mkdocs serve` is for people who edit; this is for read
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import mimetypes
+import socket
 import threading
 from collections.abc import Callable
 from functools import lru_cache, partial
@@ -123,6 +125,8 @@ class Server(ThreadingHTTPServer):
         self.compress = compress
         self.seen: list[str] = []
         self.intercept: Callable[[Handler, str], bool] | None = None
+        self.stopped = False
+        self.held: set[socket.socket] = set()
         super().__init__(("127.0.0.1", port), partial(Handler, directory=str(site)))
 
     @property
@@ -136,9 +140,23 @@ class Server(ThreadingHTTPServer):
         return self
 
     def stop(self) -> None:
-        """Stop serving and let go of the port."""
+        """Stop serving, hang up on everybody and let go of the port."""
+        self.stopped = True
         self.shutdown()
         self.server_close()
+        # A connection kept alive would go on being answered by this server, not by the next.
+        for held in list(self.held):
+            with contextlib.suppress(OSError):
+                held.shutdown(socket.SHUT_RDWR)
+
+    def finish_request(self, request: Any, client_address: Any) -> None:
+        """Serve one connection, remembered while it lasts."""
+        self.held.add(request)
+        try:
+            if not self.stopped:
+                super().finish_request(request, client_address)
+        finally:
+            self.held.discard(request)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """Ignore readers who hang up."""

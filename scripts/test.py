@@ -16,8 +16,8 @@ from scripts.say import Failure, step
 FIRST_PORT = int(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
 PORT = FIRST_PORT + int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
 
-# Every page in many states, and engines that few machines have: long, so only when asked for.
-SWEEPS = [f"--ignore=tests/browser/test_{name}.py" for name in ("accessible", "private", "engines")]
+# Engines that few machines have, one of them slow on a busy machine: only when asked for.
+RARE = ["--ignore=tests/browser/test_engines.py"]
 
 
 def check(what: str, arguments: list[str], **more: str) -> None:
@@ -39,7 +39,7 @@ def main() -> int:
     parser.add_argument(
         "--thorough",
         action="store_true",
-        help="also sweep every page for accessibility and privacy, and try other engines",
+        help="also try other engines (Firefox, WebKit)",
     )
     options = parser.parse_args()
     try:
@@ -70,7 +70,7 @@ def main() -> int:
                     "tests/browser",
                     "--durations=15",
                     *together,
-                    *([] if options.thorough else SWEEPS),
+                    *([] if options.thorough else RARE),
                 ],
                 CHROMIUM=browser,
                 FINSTOCK_TEST_SITE=str(site),

@@ -14,10 +14,12 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
-from scripts import build, environment, hooks, runtime
+from scripts import build, environment, hooks, policy, runtime
 from scripts.runtime import ROOT
-from scripts.server import Server
+from scripts.server import Handler, Server
 from scripts.test import FIRST_PORT, PORT
+
+from .sweep import PATIENT, Sweep
 
 FLAGS = [
     "--no-sandbox",
@@ -101,6 +103,20 @@ def server(site: Path) -> Iterator[Server]:
     running.stop()
 
 
+@pytest.fixture
+def strict(server: Server, site: Path) -> Iterator[Server]:
+    """Serve pages under the strictest policy that publishing writes, styles included."""
+    header = policy.header_of(site)
+    original = Handler.send_header
+
+    def send_header(self: Handler, name: str, value: str) -> None:
+        original(self, name, header if name == "Content-Security-Policy" else value)
+
+    Handler.send_header = send_header  # type: ignore[method-assign]
+    yield server
+    Handler.send_header = original  # type: ignore[method-assign]
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """Start Debian's Chromium; Playwright's own download is never needed."""
@@ -113,11 +129,24 @@ def chromium() -> Iterator[Browser]:
 
 
 @pytest.fixture
+def sweep(chromium: Browser) -> Iterator[Callable[..., Sweep]]:
+    """Return a function that makes a profile whose pages can be asked all that sweep.js asks."""
+    made: list[Sweep] = []
+
+    def make(**options: Any) -> Sweep:
+        made.append(Sweep(chromium, **options))
+        return made[-1]
+
+    yield make
+    for each in made:
+        each.close()
+
+
+@pytest.fixture
 def context(chromium: Browser) -> Iterator[BrowserContext]:
     """Return a fresh profile: no storage, no cache, no service worker."""
     opened = chromium.new_context()
-    # As patient as the tests are; what happens in the end is a test of its own.
-    opened.add_init_script("globalThis.finstockLimits ??= {boot: 120, answer: 120}")
+    opened.add_init_script(PATIENT)
     yield opened
     opened.close()
 

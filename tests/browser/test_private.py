@@ -1,39 +1,22 @@
-"""Nothing leaves the device: policy, origins, storage and traffic of the site, page by page."""
+"""Nothing leaves the device: the policy, and a visit under it.
+
+What each page and each calculator does under it is asked where they are swept, see sweep.py.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from http.client import HTTPConnection
 from pathlib import Path
-from typing import Any
 
-import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Request
-
-from calc import calculators
 from scripts import policy
-from scripts.server import Handler, Server
+from scripts.server import Server
 from scripts.test import PORT
 
 from .conftest import until, watched
+from .sweep import Sweep
 
-# Keeps what the policy blocked and what a page tried to send, from before its first script.
-WATCH = """
-globalThis.blocked = [];
-addEventListener('securitypolicyviolation', (event) =>
-  blocked.push(`${event.violatedDirective} ${event.blockedURI} ${event.sourceFile}`));
-globalThis.sent = [];
-navigator.sendBeacon = (url) => { sent.push(`beacon ${url}`); return true; };
-for (const name of ['WebSocket', 'EventSource', 'RTCPeerConnection', 'WebTransport']) {
-  const original = globalThis[name];
-  if (original) globalThis[name] = class extends original {
-    constructor(...all) { sent.push(`${name} ${all[0]}`); super(...all); }
-  };
-}
-"""
-QUIET = "Object.defineProperty(navigator, 'connection', {value: {saveData: true}});"
-PARTS = 4  # of the handbook: a failure names its pages sooner
 STRICT = {
     "default-src": "'none'",
     "script-src": "'self' 'wasm-unsafe-eval'",
@@ -43,58 +26,6 @@ STRICT = {
     "manifest-src": "'self'",
     "frame-ancestors": "'none'",
 }
-KEYS = re.compile(r"finstock:[a-z-]+|/(.*/)?\.__palette")
-
-
-@pytest.fixture
-def requests(context: BrowserContext) -> list[Request]:
-    """Return what all pages, workers and service workers of the profile ask for, as they ask."""
-    asked: list[Request] = []
-    context.on("request", lambda request: asked.append(request))
-    context.add_init_script(WATCH)
-    return asked
-
-
-@pytest.fixture
-def strict(server: Server, site: Path) -> Iterator[Server]:
-    """Serve pages under the strictest policy that publishing writes, styles included."""
-    header = policy.header_of(site)
-    original = Handler.send_header
-
-    def send_header(self: Handler, name: str, value: str) -> None:
-        original(self, name, header if name == "Content-Security-Policy" else value)
-
-    Handler.send_header = send_header  # type: ignore[method-assign]
-    yield server
-    Handler.send_header = original  # type: ignore[method-assign]
-
-
-def addresses(site: Path) -> list[str]:
-    """Return every page of the built site."""
-    return sorted(
-        path.relative_to(site).as_posix().removesuffix("index.html")
-        for path in site.rglob("*.html")
-    )
-
-
-def kept_private(page: Page, requests: list[Request], address: str) -> None:
-    """Check that nothing was blocked, sent, stored or asked for elsewhere."""
-    where = page.url
-    assert page.evaluate("blocked") == [], where
-    assert page.evaluate("sent") == [], where
-    assert [r.url for r in requests if r.method not in ("GET", "HEAD")] == [], where
-    strangers = {r.url for r in requests if not r.url.startswith((address, "data:", "blob:"))}
-    assert strangers == set(), where
-    # What is typed stays here: it stands in the page's own address, and no request carries it.
-    asked = [r for r in requests if "?" in r.url and not r.is_navigation_request()]
-    assert [r.url for r in asked] == [], where
-    assert page.context.cookies() == [], where
-    keys = page.evaluate("Object.keys(localStorage)")
-    assert [key for key in keys if not KEYS.fullmatch(key)] == [], where
-    # The theme remembers there what it shows next time; it goes with the tab.
-    assert page.evaluate("indexedDB.databases().then((all) => all.length)") == 0, where
-    complaints = [line for line in page.said if line.startswith(("error", "warning"))]  # type: ignore[attr-defined]
-    assert complaints == [], where
 
 
 def test_policy_is_served_and_strict(strict: Server, site: Path) -> None:
@@ -144,76 +75,16 @@ def test_no_page_holds_a_script_or_calls_eval(site: Path) -> None:
         assert found is None, f"{path}: {found}"
 
 
-@pytest.mark.parametrize("part", range(PARTS))
-def test_every_page_stays_within_the_policy(
-    part: int, site: Path, strict: Server, context: BrowserContext, requests: list[Request]
-) -> None:
-    """Each page opens without a violation, a stranger, a cookie or a stored name of its own."""
-    # Python, which starts by itself on some pages, is what the next test is about.
-    context.add_init_script(QUIET)
-    page = watched(context.new_page())
-    names = addresses(site)
-    assert names.count("404.html") == 1
-    for name in names[part::PARTS]:
-        page.goto(strict.address + name)
-        until(page, "Boolean(globalThis.document$)", seconds=20)
-        page.wait_for_load_state("networkidle")
-        kept_private(page, requests, strict.address)
-
-
-@pytest.fixture(scope="module")
-def reader(chromium: Browser) -> Iterator[tuple[BrowserContext, list[Request]]]:
-    """Return one profile for all calculators, which fetches Python once, and what it asks for."""
-    context = chromium.new_context()
-    asked: list[Request] = []
-    context.on("request", lambda request: asked.append(request))
-    context.add_init_script(WATCH)
-    yield context, asked
-    context.close()
-
-
-@pytest.mark.parametrize("slug", calculators.SLUGS)
-def test_calculator_answers_within_the_policy(
-    slug: str,
-    strict: Server,
-    pages: dict[str, str],
-    reader: tuple[BrowserContext, list[Request]],
-) -> None:
-    """Python starts, answers and refuses under the strict policy; the inputs go nowhere."""
-    context, requests = reader
-    page = watched(context.new_page())
-    page.goto(strict.address + pages[slug])
-    box = page.locator(".fs-calc input[type=text]:visible").first
-    typed = box.input_value()
-    box.fill(f"{typed} ")
-    box.press("Enter")
-    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
-    until(page, "!document.querySelector('.fs-calc :is([aria-busy], .fs-stale)')")
-    box.fill("a secret")
-    box.press("Enter")
-    until(page, "Boolean(document.querySelector('.fs-calc .fs-status').textContent)")
-    until(page, "!document.querySelector('.fs-calc [aria-busy]')")
-    kept_private(page, requests, strict.address)
-    assert not [request.url for request in requests if "secret" in request.url]
-    assert not [request.url for request in requests if request.post_data]
-    page.evaluate("localStorage.clear()")
-    page.close()
-
-
 def test_a_whole_visit_leaves_nothing_behind_elsewhere(
-    strict: Server,
-    pages: dict[str, str],
-    context: BrowserContext,
-    requests: list[Request],
-    tmp_path: Path,
+    strict: Server, pages: dict[str, str], sweep: Callable[..., Sweep], tmp_path: Path
 ) -> None:
     """Colours switched, a number typed, a file made, a search, another page: all stays here."""
-    page = watched(context.new_page())
+    reader = sweep(quiet=False)
+    page = watched(reader.context.new_page())
     page.goto(strict.address + pages["fin-check"])
-    until(page, "Boolean(globalThis.document$)")
+    page.evaluate("sweep.ready()")
     page.locator("label[for=__palette_1]").first.click()
     page.locator(".fs-calc [name=thickness]").fill("3/16in")
-    page.wait_for_timeout(400)
     until(page, "!document.querySelector('.fs-calc .fs-stale')")
     with page.expect_download() as made:
         page.locator("[data-action=download-json]").click()
@@ -223,18 +94,19 @@ def test_a_whole_visit_leaves_nothing_behind_elsewhere(
     page.locator("input[name=query]").press_sequentially("ply", delay=40)
     until(page, "document.querySelectorAll('.md-search-result__item').length > 0")
     page.keyboard.press("Escape")
-    kept_private(page, requests, strict.address)
+    page.locator(".md-tabs a", has_text="Teach").click()
+    until(page, "location.pathname.endsWith('/teach/')")
+    page.wait_for_load_state("networkidle")
+    assert reader.private(page, strict.address) == []
     keys = page.evaluate("Object.keys(localStorage).sort()")
     assert keys == ["/.__palette", "finstock:fin-check"]
 
 
-def test_policy_would_notice(strict: Server, context: BrowserContext) -> None:
+def test_policy_would_notice(strict: Server, sweep: Callable[..., Sweep]) -> None:
     """The check is awake: an inline script, an eval and a stranger are blocked and reported."""
-    context.add_init_script(WATCH)
-    page = context.new_page()
+    page = sweep().context.new_page()
     page.goto(strict.address)
-    tried: Callable[[str], Any] = page.evaluate
-    tried(
+    page.evaluate(
         """() => {
           const script = document.createElement('script');
           script.textContent = 'globalThis.ran = true';
@@ -258,3 +130,28 @@ def test_policy_would_notice(strict: Server, context: BrowserContext) -> None:
         })"""
     )
     assert refused == "connect-src"
+
+
+def test_sweep_would_notice(strict: Server, sweep: Callable[..., Sweep]) -> None:
+    """The check is awake: each way of telling, keeping or doing what is not allowed is named."""
+    reader = sweep()
+    page = watched(reader.context.new_page())
+    page.goto(strict.address)
+    page.evaluate("sweep.ready()")
+    assert reader.private(page, strict.address) == []
+    page.evaluate(
+        """async () => {
+          document.cookie = 'mine=1';
+          localStorage.setItem('mine', '1');
+          await new Promise((done) => { indexedDB.open('mine').onsuccess = done; });
+          await fetch('/?typed=secret').catch(() => {});
+          await fetch('/', {method: 'POST', body: 'secret'}).catch(() => {});
+          new Image().src = 'http://127.0.0.2:1/';
+          navigator.sendBeacon('/');
+        }"""
+    )
+    until(page, "blocked.length")
+    found = " ".join(reader.private(page, strict.address))
+    for what in ("blocked", "sent", "not a question", "carried", "cookie", "stored", "database"):
+        assert f": {what}: " in found, found
+    assert "console" in found

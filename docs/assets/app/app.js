@@ -581,7 +581,34 @@ function wake() {
   }
 }
 
+// Jumps within a page are the browser's. The theme would fetch the page anew for the first of them
+// and so put away what is unfolded and computed.
+let path = location.pathname; // of the page that the theme shows or is about to
+function jump({ target }) {
+  const link = target.closest?.("a[href]");
+  if (!link?.hash || link.host !== location.host || link.pathname !== path) return;
+  link.search = location.search; // the inputs stay in the address
+  link.target = "_self"; // the theme leaves links with a target alone
+}
+function jumped(event) {
+  if (location.pathname !== path) return;
+  event.stopImmediatePropagation();
+  // Once the theme has changed pages, the browser leaves it to scripts to scroll back.
+  const place = history.state;
+  if (history.scrollRestoration === "manual" && (place || !location.hash)) {
+    scrollTo(place?.x ?? 0, place?.y ?? 0);
+  }
+}
+addEventListener("click", jump, { capture: true });
+addEventListener("popstate", jumped, { capture: true });
+
 // The calculators do not wait for the theme, which starts after the first paint.
 wake();
-if (globalThis.document$?.subscribe) globalThis.document$.subscribe(wake);
-else addEventListener("finstock:theme", () => globalThis.document$?.subscribe(wake), { once: true });
+function follow() {
+  globalThis.document$?.subscribe(wake);
+  globalThis.location$?.subscribe(({ pathname }) => {
+    path = pathname;
+  });
+}
+if (globalThis.document$?.subscribe) follow();
+else addEventListener("finstock:theme", follow, { once: true });
