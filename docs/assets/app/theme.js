@@ -2,32 +2,37 @@
 // has been painted: the words and the built answer need neither.
 
 const { script, app } = document.currentScript.dataset;
-const answering = new URL(app, document.baseURI).href;
+const address = new URL(app, document.baseURI).href;
+let answering = null;
 let begun = false;
 
-function begin() {
-  if (begun) return;
-  begun = true;
-  // They have done their work; the theme makes every address absolute, which would fetch them anew.
-  for (const link of document.querySelectorAll("link[rel=preload]")) link.remove();
-  const theme = document.createElement("script");
-  theme.src = script;
-  theme.addEventListener("load", () => dispatchEvent(new Event("finstock:theme")));
-  document.head.append(theme);
-}
-
 function answer() {
-  import(answering).catch((error) => {
+  answering ??= import(address).catch((error) => {
     console.error(error);
     for (const status of document.querySelectorAll(".fs-calc .fs-status")) {
       status.textContent = `The calculator could not be loaded: ${error.message}`;
     }
   });
+  return answering;
+}
+
+function begin() {
+  if (begun) return;
+  begun = true;
+  // Afterwards, because the calculators' script keeps some of the reader's moves from the theme.
+  answer().then(() => {
+    // They have done their work; the theme makes every address absolute, which would fetch them anew.
+    for (const link of document.querySelectorAll("link[rel=preload]")) link.remove();
+    const theme = document.createElement("script");
+    theme.src = script;
+    theme.addEventListener("load", () => dispatchEvent(new Event("finstock:theme")));
+    document.head.append(theme);
+  });
 }
 
 // After the first frame, the theme when there is nothing else to do; or at the reader's first move. A
-// page in the background has no frames, hence the clock. Where an answer is on its way already, it comes
-// first: the theme reads its search index, which would keep a small machine's second core busy.
+// page in the background has no frames, hence the clock. Where an answer is on its way already, it
+// comes first: the theme reads its search index, which would keep a small machine's second core busy.
 const idle = globalThis.requestIdleCallback ?? setTimeout;
 if (globalThis.finstockEarly) {
   answer();
@@ -40,11 +45,8 @@ if (globalThis.finstockEarly) {
       idle(begin);
     }),
   );
-  setTimeout(answer, 2000);
   setTimeout(begin, 2000);
 }
 for (const kind of ["pointerdown", "keydown"]) {
-  const options = { once: true, capture: true, passive: true };
-  addEventListener(kind, answer, options);
-  addEventListener(kind, begin, options);
+  addEventListener(kind, begin, { once: true, capture: true, passive: true });
 }
