@@ -64,10 +64,13 @@ class Calculator {
     this.#wire();
     this.room = new ResizeObserver(() => this.#makeRoom());
     this.room.observe(element);
+    const typed = this.#typed();
     const filled = this.#restore();
+    for (const [field, text] of typed) this.write(field, text);
     this.#applicable();
     this.unlisten = engine.listen((state) => this.#show(state));
-    if (filled) {
+    if (typed.length) this.later();
+    else if (filled) {
       this.#stale(true);
       this.ask();
     }
@@ -165,6 +168,14 @@ class Calculator {
   }
 
   // where inputs are kept: the address first, else this device
+
+  // What the reader typed before this script was there (see theme.js) comes before both.
+  #typed() {
+    const early = globalThis.finstockTyped ?? new WeakSet();
+    return this.fields
+      .filter((field) => Object.values(this.#parts(field)).some((part) => part && early.has(part)))
+      .map((field) => [field, this.read(field)]);
+  }
 
   #restore() {
     const address = new URLSearchParams(location.search);

@@ -6,6 +6,10 @@ const address = new URL(app, document.baseURI).href;
 let answering = null;
 let begun = false;
 
+// What is typed meanwhile is for that script to find.
+globalThis.finstockTyped ??= new WeakSet();
+addEventListener("input", ({ target }) => finstockTyped.add(target), { capture: true });
+
 function answer() {
   answering ??= import(address).catch((error) => {
     console.error(error);
@@ -47,6 +51,6 @@ if (globalThis.finstockEarly) {
   );
   setTimeout(begin, 2000);
 }
-for (const kind of ["pointerdown", "keydown"]) {
+for (const kind of ["pointerdown", "keydown", "input"]) {
   addEventListener(kind, begin, { once: true, capture: true, passive: true });
 }
