@@ -4,6 +4,7 @@
 // Fills every <div class="fs-keep"></div> of a page.
 
 const ROOT = new URL("../../", import.meta.url);
+const PATIENCE = 1500; // ms for a new edition to take over
 const megabytes = (count) => `${(count / 1e6).toFixed(1)} MB`;
 
 class Offline {
@@ -85,6 +86,8 @@ class Offline {
     const button = this.#button("Reload", () => {
       this.#reloading = true;
       this.#registration.waiting?.postMessage({ type: "activate" });
+      // The engine changes when the old edition has nothing under way; leaving the page ends that.
+      setTimeout(() => location.reload(), PATIENCE);
     });
     const later = this.#button("Later", () => bar.remove());
     bar.append(text, button, " ", later);
