@@ -255,8 +255,8 @@ function handOut(modules) {
   });
 }
 
-// A file of WebAssembly. The engine keeps compiled code only for the response exactly as it came,
-// so progress counts a copy, and not even that when the file is on this device already.
+// A file of WebAssembly. Engines that keep compiled code do so for the response exactly as it came, so
+// progress counts a copy, and not even that when the file is on this device already.
 async function wasm(address) {
   const { row, response } = await load(address);
   const here = await self.caches?.match(address).catch(() => null);
@@ -372,12 +372,11 @@ async function boot() {
   stage = "download";
   report(true);
 
-  // All downloads at once; Pyodide's own requests are served from these. What fails is reported by
-  // whoever waits for it.
+  // All downloads at once. What fails is reported by whoever waits for it, and may be tried again.
   const started = new Map();
   const promised = (name, make) => {
     if (!started.has(name)) started.set(name, make(address[name]));
-    started.get(name).catch(() => {});
+    started.get(name).catch(() => started.delete(name));
     return started.get(name);
   };
   const compiled = (name) => promised(name, (url) => WebAssembly.compileStreaming(wasm(url)));
@@ -390,6 +389,7 @@ async function boot() {
     (name) => name.endsWith(".wasm") && name !== "pyodide.asm.wasm",
   );
   const code = Promise.all(["pyodide.asm.wasm", ...extensions].map(compiled));
+  code.catch(() => {});
   const image = "start.zip" in address;
   const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
   const first = image ? promised("start.zip", bytes) : archives();
@@ -397,7 +397,7 @@ async function boot() {
 
   let places = {};
   WebAssembly.instantiateStreaming = async (_, imports) => {
-    const module = await compiled("pyodide.asm.wasm");
+    const [module] = await code;
     const instance = await WebAssembly.instantiate(module, imports);
     const table = imports.env.__indirect_function_table;
     return { module, instance: inOrder(module, instance, table, places) };
@@ -464,7 +464,9 @@ async function boot() {
       console.warn("The start image was not usable:", error);
       // A whole one for the next time.
       if (/damaged/.test(error.message)) {
-        plainFetch(address["start.zip"], { cache: "reload" }).catch(() => {});
+        plainFetch(address["start.zip"], { cache: "reload" })
+          .then((response) => response.arrayBuffer())
+          .catch(() => {});
       }
       files.filter(({ spare }) => spare).forEach(count);
       stage = "download";
