@@ -33,6 +33,8 @@ const store = {
   },
 };
 
+const REST = 1500; // ms after a page has come before Python starts by itself
+
 // A text and the unit beside it, as one text: "3" and "in" make "3in", "3 cm" stays.
 const joined = (text, unit) => (unit && /[\d.]$/.test(text) ? `${text}${unit}` : text);
 
@@ -586,7 +588,8 @@ function wake() {
   const idle = globalThis.requestIdleCallback ?? ((run) => setTimeout(run, 1500));
   // Readers who save data start Python themselves, by touching a calculator.
   if (elements.length && !navigator.connection?.saveData) {
-    const begin = () => idle(() => engine.start(), { timeout: 3000 });
+    // Starting keeps all of a small machine busy: first the page is to be at rest.
+    const begin = () => setTimeout(() => idle(() => engine.start(), { timeout: 3000 }), REST);
     if (document.readyState === "complete") begin();
     else addEventListener("load", begin, { once: true });
   }
