@@ -16,7 +16,8 @@ from calc import polygons
 def stars(draw: st.DrawFn, least: int = 3, most: int = 12) -> np.ndarray:
     """Star-shaped loops, mostly not convex, of fin size [m]."""
     count = draw(st.integers(least, most))
-    steps = [draw(st.floats(0.4, 1.0)) for _ in range(count)]
+    # No gap as wide as half a turn: the middle, where a hole may be, stays inside.
+    steps = [draw(st.floats(0.55 if count == 3 else 0.4, 1.0)) for _ in range(count)]
     angle = np.cumsum(steps) * 2 * math.pi / sum(steps)
     radius = np.array([draw(st.floats(0.012, 0.05)) for _ in range(count)])
     return radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
