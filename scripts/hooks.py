@@ -87,7 +87,7 @@ def finish(
     # the library behind PDF and DXF stays out: a third more to download for what a bench does
     # before the field, not at it; drawings and everything else answer without it
     kept = [row for row in (*rows, *pages) if not row.get("spare")]
-    total = sum(row.get("travels") or row["gzip"] or row["bytes"] for row in kept)
+    total = sum(row["travels"] for row in kept)
     manifest |= {"offline": bool(rows), "total": total}
     text = json.dumps(manifest, indent=1) + "\n"
     (folder / "runtime.json").write_text(text, encoding="utf-8")

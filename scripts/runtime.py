@@ -86,21 +86,25 @@ class Part:
     digest: str
 
     def entries(self, base: str) -> list[dict[str, object]]:
-        """Return the manifest rows: address, bytes, sha256 and gzipped bytes of each file.
+        """Return the manifest rows: address, bytes and sha256 of each file.
 
-        A spare file is fetched only where the start image is not enough.
+        "gzip" is the size of its compressed twin, if it has one, and "travels" what a download
+        weighs. A spare file is fetched only where the start image is not enough.
         """
         rows: list[dict[str, object]] = []
         for path in sorted(self.folder.iterdir()):
             if path.suffix == ".gz" or path.name == "complete":
                 continue
             packed = path.with_name(path.name + ".gz")
+            size = path.stat().st_size
+            twin = packed.stat().st_size if packed.exists() else None
             rows.append(
                 {
                     "url": f"{base}/{self.digest}/{path.name}",
-                    "bytes": path.stat().st_size,
+                    "bytes": size,
                     "sha256": sha256(path.read_bytes()),
-                    "gzip": packed.stat().st_size if packed.exists() else None,
+                    "gzip": twin,
+                    "travels": twin or size,
                     "spare": path.name in SPARE,
                 }
             )

@@ -67,11 +67,18 @@ def test_reload_second_page_and_fresh_answer_without_network(
 
 
 def test_progress_size_and_removal(context: BrowserContext, server: Server, home: str) -> None:
-    """The control shows size and edition, looks for a new edition, and removes everything."""
+    """The control shows one size and the edition, looks for a newer one, removes everything."""
     page = watched(context.new_page())
+    page.goto(server.address + home)
+    button = page.locator(".fs-keep button", has_text="Keep for offline use")
+    button.wait_for(state="visible")
+    before = re.search(r"\((\d+\.\d) MB\)", button.inner_text())
     keep(page, server.address + home)
     text = page.locator(".fs-keep").first.inner_text()
-    assert re.search(r"edition [0-9a-f]{10} \(\d+\.\d MB\)", text)
+    after = re.search(r"edition [0-9a-f]{10} \((\d+\.\d) MB\)", text)
+    assert before and after
+    assert before[1] == after[1]
+    assert 5 < float(after[1]) <= 12, "what a phone downloads once, compressed [MB]"
     page.locator(".fs-keep button", has_text="Look for a new edition").click()
     until(page, "document.querySelector('.fs-keep').innerText.includes('latest edition')")
     page.locator(".fs-keep button", has_text="Remove").click()

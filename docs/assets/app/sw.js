@@ -15,7 +15,6 @@ const at = (url) => new URL(url, SCOPE).href;
 const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
 // Spare files are for browsers that cannot use the start image; such a one keeps what it fetches.
 const needed = EDITION.runtime.filter(({ spare }) => !spare);
-const weight = (row) => row.gzip ?? row.bytes;
 const isArchive = (row) => row.url.endsWith(".zip");
 
 const siteNames = async () => (await caches.keys()).filter((name) => name.startsWith(SITE));
@@ -96,7 +95,7 @@ async function fetched(url, row, count) {
     new TransformStream({
       transform(chunk, controller) {
         seen += chunk.byteLength;
-        count(weight(row) * Math.min(1, seen / whole));
+        count(row.travels * Math.min(1, seen / whole));
         controller.enqueue(chunk);
       },
     }),
@@ -104,7 +103,7 @@ async function fetched(url, row, count) {
   if (inflate) body = body.pipeThrough(new DecompressionStream("gzip"));
   const content = await new Response(body).arrayBuffer();
   if ((await hash(content)) !== row.sha256) throw new Error(`${row.url} arrived damaged`);
-  count(weight(row));
+  count(row.travels);
   // Scripts and WebAssembly stay exactly as they came: engines keep compiled code only for those.
   if (!isArchive(row)) return stored;
   stored.body?.cancel().catch(() => {});
@@ -128,7 +127,7 @@ async function keep(tell) {
     ...needed.map((row) => [row, runtime]),
     ...EDITION.site.map((row) => [row, site]),
   ];
-  const total = rows.reduce((sum, [row]) => sum + weight(row), 0);
+  const total = rows.reduce((sum, [row]) => sum + row.travels, 0);
   const count = (row, bytes) => {
     loaded.set(row.url, bytes);
     let sum = 0;
@@ -144,7 +143,7 @@ async function keep(tell) {
         const same = formerRows.get(row.url)?.sha256 === row.sha256 && (await former.match(url));
         await cache.put(url, same || (await fetched(url, row, (bytes) => count(row, bytes))));
       }
-      count(row, weight(row));
+      count(row, row.travels);
     }
   };
   // After a failure nothing new is begun, but what is on its way may still arrive and be kept.
@@ -162,10 +161,10 @@ async function keep(tell) {
 
 async function status() {
   const name = await keptEdition();
-  const total = [...needed, ...EDITION.site].reduce((sum, row) => sum + weight(row), 0);
+  const total = [...needed, ...EDITION.site].reduce((sum, row) => sum + row.travels, 0);
   let have = 0;
   for (const row of needed) {
-    if (await caches.match(at(row.url), { cacheName: RUNTIME })) have += weight(row);
+    if (await caches.match(at(row.url), { cacheName: RUNTIME })) have += row.travels;
   }
   return {
     type: "status",

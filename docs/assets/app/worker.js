@@ -131,9 +131,6 @@ function report(force = false) {
   postMessage({ type: "progress", stage, loaded: Math.round(Math.min(loaded, total)), total });
 }
 
-// What travels, roughly: the gzipped size where there is one.
-const weight = (row) => row.gzip ?? row.bytes;
-
 // Count a body as it arrives, without touching it.
 function counted(body, row, expected) {
   let seen = 0;
@@ -141,12 +138,12 @@ function counted(body, row, expected) {
     new TransformStream({
       transform(chunk, controller) {
         seen += chunk.byteLength;
-        received.set(row.url, weight(row) * Math.min(1, seen / expected));
+        received.set(row.url, row.travels * Math.min(1, seen / expected));
         report();
         controller.enqueue(chunk);
       },
       flush() {
-        received.set(row.url, weight(row));
+        received.set(row.url, row.travels);
         report(true);
       },
     }),
@@ -182,7 +179,7 @@ async function bytes(address) {
   }
   // From this device it comes at once: counting would only slow it down.
   if (response.headers.get("x-kept")) {
-    received.set(row.url, weight(row));
+    received.set(row.url, row.travels);
     return checked(new Uint8Array(await response.arrayBuffer()), row);
   }
   const body = counted(response.body, row, row.bytes);
@@ -260,7 +257,7 @@ function handOut(modules) {
 async function wasm(address) {
   const { row, response } = await load(address);
   const here = await self.caches?.match(address).catch(() => null);
-  if (here) received.set(row.url, weight(row));
+  if (here) received.set(row.url, row.travels);
   else {
     const copy = counted(response.clone().body, row, row.bytes);
     new Response(copy).arrayBuffer().catch(() => {});
@@ -362,7 +359,7 @@ function expect(row) {
 // From now on this file is waited for.
 function count(row) {
   received.set(row.url, 0);
-  total += weight(row);
+  total += row.travels;
 }
 
 async function boot() {
@@ -412,7 +409,7 @@ async function boot() {
       if (url === address["stdlib.zip"]) return new Response(stdlib);
       if (!rows.has(url)) return plainFetch(resource, given);
       const { row, response } = await load(url);
-      received.set(row.url, weight(row));
+      received.set(row.url, row.travels);
       return response;
     };
     return loadPyodide({
