@@ -81,7 +81,8 @@ def finish(
                 dirs_exist_ok=True,
             )
             (lazy if part is extra else rows).extend(part.entries("rt"))
-        manifest = {"files": rows, "lazy": lazy, "version": parts[1].digest}
+        memory = runtime.memory_size(parts[2])
+        manifest = {"files": rows, "lazy": lazy, "version": parts[1].digest, "memory": memory}
     # The service worker's own list holds everything else a reader can open.
     pages = _pages(site)
     # the library behind PDF and DXF stays out: a third more to download for what a bench does

@@ -360,6 +360,12 @@ def start_part(runtime: Part, calc: Part) -> Part:
     return _cached("start", key, build)
 
 
+def memory_size(start: Part) -> int:
+    """Return the bytes of memory that Python's start image fills."""
+    with zipfile.ZipFile(start.folder / "start.zip") as image:
+        return int(json.loads(image.read("start.json"))["bytes"])
+
+
 @functools.cache
 def dropped_modules() -> tuple[frozenset[str], frozenset[str]]:
     """Return what stdlib-dropped.txt drops, and the encodings that it keeps."""

@@ -66,6 +66,46 @@ def test_reload_second_page_and_fresh_answer_without_network(
     assert page.locator("body").inner_text().strip()
 
 
+def empty_browser_cache(context: BrowserContext, page: Page) -> None:
+    """Throw away what the browser itself keeps, as it may at any time."""
+    context.new_cdp_session(page).send("Network.clearBrowserCache")
+
+
+def test_kept_is_enough_when_the_browser_has_thrown_its_own_cache_away(
+    context: BrowserContext, server: Server, pages: dict[str, str], home: str
+) -> None:
+    """The compiled code is lost then, not the file."""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    page.goto(server.address + pages[MAIN])
+    computes(page, "4.3in")
+    empty_browser_cache(context, page)
+    address = server.address
+    server.stop()
+    context.set_offline(True)
+    page.goto(address + pages[MAIN] + "?root=3.3in")
+    computes(page, "4.4in")
+
+
+def test_once_kept_the_examples_are_answered_while_nobody_waits(
+    context: BrowserContext, server: Server, pages: dict[str, str], home: str
+) -> None:
+    """It is done once, shows nowhere, and leaves the calculator free for the reader."""
+    marks = """caches.keys().then(async (names) => {
+      const found = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
+      return found.flat().filter(({url}) => url.endsWith('/practised')).length;
+    })"""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    assert page.evaluate(marks) == 0
+    page.goto(server.address + pages[MAIN])
+    computes(page, "4.4in")
+    shown = page.locator(".fs-calc").first.inner_text()
+    until(page, marks)
+    assert page.locator(".fs-calc").first.inner_text() == shown
+    computes(page, "4.5in")
+
+
 def test_progress_size_and_removal(context: BrowserContext, server: Server, home: str) -> None:
     """The control shows one size and the edition, looks for a newer one, removes everything."""
     page = watched(context.new_page())
@@ -142,6 +182,7 @@ def test_damaged_cache_is_healed_by_the_retry(
     """A stored file that lost its bytes is noticed; the retry fetches and stores it anew."""
     page = watched(context.new_page())
     keep(page, server.address + home)
+    empty_browser_cache(context, page)
     page.evaluate(
         """async () => {
           for (const name of await caches.keys()) {

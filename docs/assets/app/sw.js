@@ -16,6 +16,7 @@ const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
 // Spare files are for browsers that cannot use the start image; such a one keeps what it fetches.
 const needed = EDITION.runtime.filter(({ spare }) => !spare);
 const isArchive = (row) => row.url.endsWith(".zip");
+const isCode = (row) => row.url.endsWith(".wasm");
 
 const siteNames = async () => (await caches.keys()).filter((name) => name.startsWith(SITE));
 const isComplete = async (name) => Boolean(await (await caches.open(name)).match(COMPLETE));
@@ -72,9 +73,10 @@ async function hash(content) {
 }
 
 // The file from the network with its bytes counted and its hash checked, ready to be stored.
-async function fetched(url, row, count) {
-  // Past the HTTP cache: what is kept here need not be stored twice.
-  const options = { cache: "no-store" };
+async function fetched(url, row, count, cache = "default") {
+  // Past the browser's own cache: what is kept here need not be stored twice. Except WebAssembly,
+  // whose compiled form lies there.
+  const options = { cache: isCode(row) ? cache : "no-store" };
   let response = await fetch(url, options);
   let whole = row.bytes;
   let inflate = false;
@@ -102,7 +104,10 @@ async function fetched(url, row, count) {
   );
   if (inflate) body = body.pipeThrough(new DecompressionStream("gzip"));
   const content = await new Response(body).arrayBuffer();
-  if ((await hash(content)) !== row.sha256) throw new Error(`${row.url} arrived damaged`);
+  if ((await hash(content)) !== row.sha256) {
+    if (isCode(row) && cache === "default") return fetched(url, row, count, "reload");
+    throw new Error(`${row.url} arrived damaged`);
+  }
   count(row.travels);
   // Scripts and WebAssembly stay exactly as they came: engines keep compiled code only for those.
   if (!isArchive(row)) return stored;
@@ -230,7 +235,8 @@ self.addEventListener("message", (event) => {
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
-  if (request.method !== "GET") return;
+  // What the browser has in its own cache comes from there, with the code compiled from it.
+  if (request.method !== "GET" || request.cache === "only-if-cached") return;
   const url = new URL(request.url);
   if (!url.href.startsWith(SCOPE)) return;
   url.search = "";
@@ -253,7 +259,7 @@ async function fromRuntime(request, url) {
   if (!stored && !spare) return fetch(request);
   // A device that turns out to need a spare file keeps it. A stored copy that is suspect is
   // replaced by a verified one.
-  const renewed = await fetched(url, runtimeRows.get(url), () => {});
+  const renewed = await fetched(url, runtimeRows.get(url), () => {}, "reload");
   await (await caches.open(RUNTIME)).put(url, renewed.clone());
   return renewed;
 }
