@@ -13,15 +13,22 @@ from typing import Any
 from calc import __version__, calculators, units
 from calc.errors import InputError, ValidityError
 from calc.render import html
-from calc.report import as_json
+from calc.report import Report, as_json
 
 _listener: Callable[[int, int, str], Any] | None = None
+_early_listener: Callable[[str], Any] | None = None
 
 
 def set_progress(callback: Callable[[int, int, str], Any] | None) -> None:
     """Register who is told how far a long run is."""
     global _listener
     _listener = callback
+
+
+def set_early(callback: Callable[[str], Any] | None) -> None:
+    """Register who is told a verdict that is known before the rest of its answer, as JSON."""
+    global _early_listener
+    _early_listener = callback
 
 
 def _progress(done: int, total: int, note: str) -> None:
@@ -43,9 +50,15 @@ def answer(slug: str, inputs_json: str) -> str:
         "json": None,
         "query": calculator.query(texts),
     }
+
+    def early(report: Report) -> None:
+        if _early_listener is not None:
+            first = html.first_html(report, units=values["units"])
+            _early_listener(json.dumps({"first": first, "summary": report.summary}))
+
     if not errors:
         try:
-            report = calculators.answer(calculator, values, progress=_progress)
+            report = calculators.answer(calculator, values, progress=_progress, early=early)
             out["fragments"] = html.fragments(calculator, values, report)
             out["summary"] = report.summary
             out["json"] = as_json(report, values, version=__version__)

@@ -19,11 +19,13 @@ from scripts.server import Server
 
 PAGE = "check/fin-check/?root=4in"
 _LIVE = "document.querySelector('.fs-calc')?.dataset.state === 'live'"
+_FRESH = "document.querySelector('.fs-calc .fs-verdict.fs-fresh')"
 _IDLE = "!document.querySelector('.fs-calc [aria-busy], .fs-calc .fs-stale')"
 READY = {
     "bare": {"bare": "Number(document.documentElement.dataset.ready ?? 0)"},
     "ours": {
         "live": f"{_LIVE} ? performance.now() : 0",
+        "verdict": f"{_LIVE} && ({_FRESH} || {_IDLE}) ? performance.now() : 0",
         "answer": f"{_LIVE} && {_IDLE} ? performance.now() : 0",
     },
 }
@@ -31,7 +33,7 @@ VISITS = ("first", "second", "third")
 
 
 def visit(engine: engines.Engine, address: str, which: str) -> dict[str, float]:
-    """Return milliseconds from navigation until Python runs, and until the first answer stands."""
+    """Return milliseconds from navigation until Python runs, and until its first answer stands."""
     engine.open("about:blank")
     engine.open(address)
     found = {
@@ -72,7 +74,7 @@ def main() -> int:
         for count in VISITS:
             bare = statistics.median(times["bare", count])
             parts = [f"bare {bare:.0f} ms"]
-            for kind in ("live", "answer"):
+            for kind in ("live", "verdict", "answer"):
                 ours = statistics.median(times[kind, count])
                 parts.append(f"{kind} {ours:.0f} ms ({ours / bare:.2f})")
             print(f"{name}, {count} visit: {', '.join(parts)}", flush=True)

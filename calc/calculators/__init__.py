@@ -180,7 +180,7 @@ class Calculator:
     inputs: tuple[Input, ...]
     answer: Callable[..., Report]
     """Takes the SI values by input name, the choice of units for its sentences, and an optional
-    `progress`."""
+    `progress` or `early`."""
     version: int = 1
     drawing: Callable[[Mapping[str, Any]], Any] | None = None
     """Figure of the inputs, drawn beside the form."""
@@ -190,6 +190,8 @@ class Calculator:
     """Input names of older links that never changed this answer: passed over."""
     slow: bool = False
     """True where an answer may take long enough to want progress and a stop."""
+    early: bool = False
+    """True where the verdict is known long before the rest of the answer."""
 
     @property
     def all_inputs(self) -> tuple[Input, ...]:
@@ -285,9 +287,20 @@ def run(slug: str, texts: Mapping[str, str], *, progress: Progress | None = None
 
 
 def answer(
-    calculator: Calculator, values: Mapping[str, Any], *, progress: Progress | None = None
+    calculator: Calculator,
+    values: Mapping[str, Any],
+    *,
+    progress: Progress | None = None,
+    early: Callable[[Report], Any] | None = None,
 ) -> Report:
-    """Answer from SI values; only slow calculators are told where to report progress."""
+    """Answer from SI values; only slow calculators are told where to report progress.
+
+    `early` is called with the verdict, its numbers and margins by a calculator that knows them
+    before the rest.
+    """
+    told: dict[str, Any] = {}
     if calculator.slow:
-        return calculator.answer(progress=progress, **values)
-    return calculator.answer(**values)
+        told["progress"] = progress
+    if calculator.early:
+        told["early"] = early
+    return calculator.answer(**told, **values)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -28,8 +29,8 @@ GRAINS = tuple(math.radians(a) for a in (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, -15.
 """Grain angles tried for "what would change it"."""
 
 
-def answer(**values: Any) -> Report:
-    """Answer the main question for SI values by input name."""
+def answer(*, early: Callable[[Report], Any] | None = None, **values: Any) -> Report:
+    """Answer the main question for SI values by input name; the verdict first, to `early`."""
     fin = c.fin_of(values)
     flying = c.flying(values)
     climb = finder.climb(fin, flying.points) if flying.ascent is not None else None
@@ -41,7 +42,7 @@ def answer(**values: Any) -> Report:
     estimate = check.estimate(fin, result.structure.bending[0], point.air)
     mass = float(result.structure.mass[0])
     stack = result.structure.layups[0]
-    return Report(
+    report = Report(
         calculator="fin-check",
         summary=_summary(result),
         answers=(
@@ -85,17 +86,22 @@ def answer(**values: Any) -> Report:
         modes=c.modes(result.margins),
         bars="Speed or load that the fin bears, over what flight and hand ask. At 1 it only just "
         "holds. Thin lines: 10 to 90 % of sheets; a limit (≥) has none.",
+        tables=() if climb is None else (ascent.table(flying, climb),),
+        steps=_steps(fin, point, result, flying, index),
+        cautions=(CAUTION,),
+        notes=_notes(result, flying),
+        sources=tuple(fin.material.sources),
+    )
+    if early is not None:
+        early(report)
+    return replace(
+        report,
         changes=_changes(fin, point, result),
         figures=(
             *(() if climb is None else (ascent.figure(flying, climb, result),)),
             _mode_figure(result),
             _thickness_chart(fin, point, result),
         ),
-        tables=() if climb is None else (ascent.table(flying, climb),),
-        steps=_steps(fin, point, result, flying, index),
-        cautions=(CAUTION,),
-        notes=_notes(result, flying),
-        sources=tuple(fin.material.sources),
     )
 
 
@@ -475,4 +481,5 @@ CALCULATOR = Calculator(
     inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *c.FLYING),
     answer=answer,
     drawing=c.fin_figure,
+    early=True,
 )

@@ -406,12 +406,23 @@ def cited_keys(report: Report) -> list[str]:
     return list(keys)
 
 
+def first_html(report: Report, *, units: str) -> str:
+    """Return what is known first and read first: verdict, large numbers and margins."""
+    headline = [report.answer(name) for name in report.headline]
+    return "".join(
+        (
+            _verdict(report.verdict, units) if report.verdict else "",
+            _headline(headline, units),
+            _modes(report.modes, report.bars, report.calculator, units),
+        )
+    )
+
+
 def result_html(report: Report, *, units: str) -> str:
     """Return a report as HTML: verdict first, then numbers, pictures, working, cautions."""
     keys = cited_keys(report)
     numbers = {key: number for number, key in enumerate(keys, 1)}
     slug = report.calculator
-    headline = [report.answer(name) for name in report.headline]
     rest = [a for a in report.answers if a.name not in report.headline]
     others = ""
     if rest:
@@ -432,9 +443,7 @@ def result_html(report: Report, *, units: str) -> str:
     notes = "".join(f"<li>{_e(text)}</li>" for text in report.notes)
     return "".join(
         (
-            _verdict(report.verdict, units) if report.verdict else "",
-            _headline(headline, units),
-            _modes(report.modes, report.bars, slug, units),
+            first_html(report, units=units),
             _changes(report.changes, units),
             *(
                 figure_html(item, units, f"{slug}-figure-{index}")

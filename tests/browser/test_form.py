@@ -69,6 +69,28 @@ def test_link_is_the_filled_in_page(visit: Visit) -> None:
     assert page.locator(".fs-calc .fs-stale").count() == 0
 
 
+def test_verdict_comes_before_the_rest_and_stays(visit: Visit) -> None:
+    """On the way to a full answer its own verdict stands already, undimmed; nothing then jumps."""
+    page = visit(MAIN)
+    page.evaluate(
+        """() => {
+          const place = document.querySelector('.fs-calc [data-fragment=result]');
+          window.early = [];
+          new MutationObserver(() => {
+            const fresh = place.querySelector(':scope > .fs-verdict.fs-fresh');
+            if (fresh && !window.early.length) window.early.push(
+              fresh.innerText, place.getAttribute('aria-busy'), getComputedStyle(fresh).opacity);
+          }).observe(place, {childList: true});
+        }"""
+    )
+    page.locator(".fs-calc [name=root]").fill("4.35in")
+    settled(page)
+    verdict, busy, opacity = page.evaluate("window.early")
+    assert (busy, opacity) == ("true", "1")
+    assert verdict == page.locator(".fs-calc .fs-verdict").first.inner_text()
+    assert page.locator(".fs-calc .fs-fresh").count() == 0
+
+
 def test_unit_chooser_converts_the_number(visit: Visit) -> None:
     """Another unit means the same length, so the number follows and the answer stays."""
     page = visit(MAIN, "?root=3in")

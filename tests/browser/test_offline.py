@@ -116,7 +116,8 @@ def test_progress_size_and_removal(context: BrowserContext, server: Server, home
     keep(page, server.address + home)
     text = page.locator(".fs-keep").first.inner_text()
     after = re.search(r"edition [0-9a-f]{10} \((\d+\.\d) MB\)", text)
-    assert before and after
+    assert before
+    assert after
     assert before[1] == after[1]
     assert 5 < float(after[1]) <= 12, "what a phone downloads once, compressed [MB]"
     page.locator(".fs-keep button", has_text="Look for a new edition").click()

@@ -249,10 +249,9 @@ class Calculator {
     this.#stale(true);
     this.#tools(engine.state);
     try {
-      const reply = await engine.ask({
-        type: "answer",
-        slug: this.slug,
-        inputs: { ...this.inputs(), ...this.extra, ...this.#address() },
+      const inputs = { ...this.inputs(), ...this.extra, ...this.#address() };
+      const reply = await engine.ask({ type: "answer", slug: this.slug, inputs }, (result) => {
+        if (mine === this.asked) this.#verdict(result);
       });
       if (mine !== this.asked || reply.type === "dropped") return;
       this.wanted = false;
@@ -264,6 +263,19 @@ class Calculator {
     }
     // A long answer left its progress behind.
     this.#show(engine.state);
+  }
+
+  // The verdict and its numbers, while the rest is still on its way: in the place of the old ones.
+  #verdict({ first, summary }) {
+    const place = this.element.querySelector('[data-fragment="result"]');
+    const arriving = document.createElement("template");
+    arriving.innerHTML = first;
+    for (const part of [...arriving.content.children]) {
+      const old = place?.querySelector(`:scope > .${part.classList[0]}`);
+      part.classList.add("fs-fresh");
+      old?.replaceWith(part);
+    }
+    this.#say(summary);
   }
 
   #receive(result) {
@@ -322,6 +334,7 @@ class Calculator {
   #stale(stale) {
     for (const place of this.element.querySelectorAll("[data-fragment]")) {
       place.classList.toggle("fs-stale", stale);
+      for (const part of place.querySelectorAll(".fs-fresh")) part.classList.remove("fs-fresh");
       if (stale && this.wanted) place.setAttribute("aria-busy", "true");
       else place.removeAttribute("aria-busy");
     }

@@ -75,15 +75,15 @@ export class Engine {
     this.start();
   }
 
-  // Ask; resolves to the worker's reply, or to {type: "dropped"} when a newer one took its place.
+  // Ask; `early` hears a verdict that is known before the rest of its answer. Resolves to the worker's reply, or to {type: "dropped"} when a newer one took its place.
   // Rejects with a sentence for the reader.
-  ask(message) {
+  ask(message, early = () => {}) {
     this.start();
     if (!this.#worker) return Promise.reject(new Error(this.state.message));
     this.#number += 1;
     const id = this.#number;
     return new Promise((resolve, reject) => {
-      this.#asked.set(id, { resolve, reject });
+      this.#asked.set(id, { resolve, reject, early });
       this.#worker.postMessage({ id, ...message });
       if (this.state.state === "live") this.#watch(LIMITS.answer);
     });
@@ -106,6 +106,9 @@ export class Engine {
     } else if (data.type === "busy") {
       this.#watch(LIMITS.answer);
       this.#tell({ ...data, state: "busy" });
+    } else if (data.type === "early") {
+      this.#watch(LIMITS.answer);
+      this.#asked.get(data.id)?.early(data.result);
     } else if (data.type === "failed" && data.id === undefined) {
       const lead = SENTENCES[data.stage === "missing" ? "missing" : "download"];
       this.#fail(data.stage, `${lead}: ${data.message.replace(/\.$/, "")}.`);

@@ -7,6 +7,7 @@
 // Worker -> page: {type: "progress", stage, loaded, total}    bytes as they come over the network
 //                 {type: "live", version, milliseconds}       ready
 //                 {type: "busy", id, done, total, note}       a long answer on its way
+//                 {type: "early", id, result}                 the verdict, ahead of its answer
 //                 {id, type: "answer" | "convert" | "download" | "tone", result}
 //                 {id, type: "dropped"}                       a newer request took its place
 //                 {id, type: "failed", stage: "answer", message}
@@ -508,6 +509,9 @@ async function boot() {
   module.set_progress((done, all, note) => {
     if (current === null) return; // nobody waits
     postMessage({ type: "busy", id: current, done, total: all, note: String(note ?? "") });
+  });
+  module.set_early((text) => {
+    if (current !== null) postMessage({ type: "early", id: current, result: JSON.parse(text) });
   });
   browser = module;
   python = loaded;
