@@ -29,6 +29,10 @@ MARKED = 'const EDITION = { build: "", site: [], runtime: [] }; // written by th
 # The page's own way to the root of the site.
 THEME = re.compile(r'<script src="([^"]*)assets/javascripts/bundle')
 INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
+# The theme's first script only defines what its next one, for the colours, and later ones use.
+FIRST = "__md_scope="
+# Chooses the tab that an address names: nothing that the first paint waits for.
+LATE = "var target=document.getElementById(location.hash"
 # Language packs of the search that an English site never asks for, and maps for debuggers.
 NOT_KEPT = (
     "assets/javascripts/lunr/",
@@ -99,7 +103,8 @@ def finish(
 def _move_scripts_out(site: Path, page: Path) -> None:
     """Put the theme's inline scripts into files, so that the strictest policy can be served.
 
-    They differ only by how deep the page lies, so the files are few and named by content.
+    As few as can be, because each holds up the first paint. They differ only by how deep the page
+    lies, so the files are few and named by content.
     """
     text = page.read_text(encoding="utf-8")
     beside = THEME.search(text)
@@ -107,14 +112,24 @@ def _move_scripts_out(site: Path, page: Path) -> None:
         return
     base = beside[1]
 
+    carried = ""
+
     def move(found: re.Match[str]) -> str:
+        nonlocal carried
         script = found[1].strip()
+        if script.startswith(FIRST):
+            carried = script + "\n"
+            return ""
+        late = " defer" if script.startswith(LATE) else ""
+        script, carried = carried + script, ""
         name = f"assets/app/theme-{runtime.sha256(script.encode())[:10]}.js"
         (site / "assets" / "app").mkdir(parents=True, exist_ok=True)
         (site / name).write_text(script + "\n", encoding="utf-8")
-        return f'<script src="{base}{name}"></script>'
+        return f'<script{late} src="{base}{name}"></script>'
 
     moved = INLINE.sub(move, text)
+    if carried:
+        raise RuntimeError(f"{page.name}: the theme's first script has none after it")
     if moved != text:
         page.write_text(moved, encoding="utf-8")
 
