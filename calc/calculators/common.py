@@ -630,9 +630,17 @@ def fin_figure(values: Mapping[str, Any]) -> Figure | None:
 
 
 def outline_figure(
-    fin: check.Fin, body: float | None, caption: str, *, look: str | None = None
+    fin: check.Fin,
+    body: float | None,
+    caption: str,
+    *,
+    look: str | None = None,
+    sought: bool = False,
 ) -> Figure:
-    """Return the picture of a fin on a tube, or on a part of it where its diameter is unknown."""
+    """Return the picture of a fin on a tube, or on a part of it where its diameter is unknown.
+
+    A thickness that is still sought is drawn without its number.
+    """
     return Figure(
         "fin",
         "The fin, to scale",
@@ -643,6 +651,7 @@ def outline_figure(
             "span": fin.planform.span,
             "sweep": fin.planform.sweep,
             "thickness": fin.thickness,
+            "sought": sought,
             "theta": fin.direction,
             "look": look or LOOKS[fin.material.family],
             "body": body,

@@ -504,8 +504,9 @@ def figure(values: Mapping[str, Any]) -> Figure | None:
     return c.outline_figure(
         fin,
         values["body"],
-        "Lines show the grain. The section is a sketch: the search finds the thickness.",
+        "Lines show the grain. The section is a sketch: its thickness is what the search finds.",
         look="wood",
+        sought=True,
     )
 
 

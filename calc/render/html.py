@@ -187,9 +187,10 @@ def _verdict(verdict: Verdict, system: str) -> str:
     word = WORDS[state]
     margin = ""
     if state != "unknown":
+        spread = _range(verdict, "number", system).strip()
         margin = (
             f', <span class="fs-margin">margin {_bound(verdict)}{verdict.margin:.2f}</span>'
-            f'<span class="fs-range">{_e(_range(verdict, "number", system))}</span>'
+            + (f' <span class="fs-range">{_e(spread)}</span>' if spread else "")
         )
     return (
         f'<section class="fs-verdict fs-state-{state}" aria-label="Verdict">'

@@ -190,6 +190,10 @@ def fin(figure: Figure, *, units: str, id: str) -> str:
             ("thickness", thickness),
         )
     }
+    sought = bool(data.get("sought"))
+    if sought:
+        labels["thickness"] = "?"
+    thick = "as thick as the search finds" if sought else f"{labels['thickness']} thick"
     right = 34 + max(text_width(labels["tip"]), text_width(labels["sweep"]))
     left = 78.0
     scale = min((WIDTH - left - right) / span, 290.0 / (last - first))
@@ -215,7 +219,7 @@ def fin(figure: Figure, *, units: str, id: str) -> str:
         description=(
             f"A {word} fin on a rocket tube, nose up: root {labels['root']}, tip {labels['tip']}, "
             f"span {labels['span']}, tip leading edge {labels['sweep']} "
-            f"{'ahead of' if sweep < 0 else 'behind'} the root's, {labels['thickness']} thick, "
+            f"{'ahead of' if sweep < 0 else 'behind'} the root's, {thick}, "
             f"{edge} edges; grain at {math.degrees(theta) % 180:.0f} degrees to the tube."
         ),
     )
@@ -302,7 +306,7 @@ def fin(figure: Figure, *, units: str, id: str) -> str:
         dim_x, section_y - drawn / 2, dim_x, section_y + drawn / 2, labels["thickness"]
     )
     note = "section at half span"
-    if factor > 1:
+    if factor > 1 and not sought:
         note += f", thickness drawn ×{factor}"
     canvas.text(start, section_y + drawn / 2 + 22, note, "name")
     return canvas.svg()
