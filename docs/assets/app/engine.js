@@ -75,8 +75,9 @@ export class Engine {
     this.start();
   }
 
-  // Ask; `early` hears a verdict that is known before the rest of its answer. Resolves to the worker's reply, or to {type: "dropped"} when a newer one took its place.
-  // Rejects with a sentence for the reader.
+  // Ask; `early` hears a verdict that is known before the rest of its answer. Resolves to the
+  // worker's reply, or to {type: "dropped"} when a newer one took its place. Rejects with a sentence
+  // for the reader.
   ask(message, early = () => {}) {
     this.start();
     if (!this.#worker) return Promise.reject(new Error(this.state.message));
