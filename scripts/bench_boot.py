@@ -200,7 +200,8 @@ ANSWERS = """async ([fin, finder, repeats]) => {
     worker.onmessage = ({data}) => data.type === 'live' && resolve();
   });
   const ask = (id, slug, inputs) => new Promise((resolve) => {
-    worker.onmessage = ({data}) => data.id === id && data.type !== 'busy' && resolve(data);
+    worker.onmessage = ({data}) =>
+      data.id === id && !['busy', 'early'].includes(data.type) && resolve(data);
     worker.postMessage({id, type: 'answer', slug, inputs});
   });
   const times = {};

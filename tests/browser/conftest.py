@@ -51,6 +51,18 @@ def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
         time.sleep(0.05)
 
 
+def computes(page: Page, text: str) -> None:
+    """Type a root chord and wait for a fresh answer."""
+    # A script fills in what the address says: between choosing the box's text and typing over it, a
+    # reader is never so quick.
+    until(page, "document.querySelector('.fs-calc')?.dataset.state")
+    page.locator(".fs-calc [name=root]").fill(text)
+    page.wait_for_timeout(400)
+    until(page, "!document.querySelector('.fs-calc [aria-busy]')")
+    assert page.locator(".fs-calc .fs-stale").count() == 0
+    assert page.locator(".fs-calc").first.get_attribute("data-state") == "live"
+
+
 def moved(site: Path, copy: Path, former: str, address: str) -> Path:
     """Return a copy of the built site as a build for another address gives it."""
     shutil.copytree(site, copy)

@@ -14,7 +14,7 @@ from scripts import hooks, runtime
 from scripts.server import Handler, Server
 from scripts.test import PORT
 
-from .conftest import until, watched
+from .conftest import computes, until, watched
 
 MAIN = "fin-check"
 
@@ -36,15 +36,6 @@ def keep(page: Page, address: str) -> None:
     assert re.search(r"\d+\.\d MB", button.inner_text())
     button.click()
     until(page, "document.querySelector('.fs-keep')?.dataset.state === 'kept'")
-
-
-def computes(page: Page, text: str) -> None:
-    """Type a root chord and wait for a fresh answer."""
-    page.locator(".fs-calc [name=root]").fill(text)
-    page.wait_for_timeout(400)
-    until(page, "!document.querySelector('.fs-calc [aria-busy]')")
-    assert page.locator(".fs-calc .fs-stale").count() == 0
-    assert page.locator(".fs-calc").first.get_attribute("data-state") == "live"
 
 
 def test_reload_second_page_and_fresh_answer_without_network(

@@ -17,7 +17,7 @@ from scripts import policy, publish
 from scripts.nginx import Nginx
 from scripts.test import PORT
 
-from .conftest import moved, until, watched
+from .conftest import computes, moved, until, watched
 
 MAIN = "fin-check"
 ROOT_ADDRESS = f"http://127.0.0.1:{PORT}/"
@@ -86,15 +86,6 @@ def untroubled(page: Page, host: Host) -> None:
     assert said == []
     strangers = [url for url in page.asked if not url.startswith((host.address, "data:", "blob:"))]  # type: ignore[attr-defined]
     assert strangers == []
-
-
-def computes(page: Page, text: str) -> None:
-    """Type a root chord and wait for a fresh answer."""
-    page.locator(".fs-calc [name=root]").fill(text)
-    page.wait_for_timeout(400)
-    until(page, "!document.querySelector('.fs-calc [aria-busy]')")
-    assert page.locator(".fs-calc .fs-stale").count() == 0
-    assert page.locator(".fs-calc").first.get_attribute("data-state") == "live"
 
 
 def test_headers_of_every_kind_of_file(host: Host, pages: dict[str, str]) -> None:

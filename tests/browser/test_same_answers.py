@@ -28,7 +28,7 @@ START = """() => new Promise((resolve, reject) => {
   worker.onerror = (event) => reject(new Error(event.message));
   worker.onmessage = ({data}) => {
     if (data.type === 'live') resolve(data);
-    else if (data.id && data.type !== 'busy') waiting.get(data.id)(data);
+    else if (data.id && !['busy', 'early'].includes(data.type)) waiting.get(data.id)(data);
     else if (data.type === 'failed') reject(new Error(data.message));
   };
 })"""
