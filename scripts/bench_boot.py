@@ -173,8 +173,9 @@ def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, 
     medians: dict[str, Any] = {name: round(statistics.median(all)) for name, all in times.items()}
     for which in ("first", "kept"):
         for what in ("verdict", "answer"):
-            share = medians[f"ours {which}, {what}"] / medians["stock first, ready"]
-            medians[f"{which} {what} / stock first"] = round(share, 2)
+            for stock in ("first", "third"):
+                share = medians[f"ours {which}, {what}"] / medians[f"stock {stock}, ready"]
+                medians[f"{which} {what} / stock {stock}"] = round(share, 2)
     medians["all"] = {name: [round(value) for value in each] for name, each in times.items()}
     return medians
 

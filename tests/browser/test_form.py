@@ -70,7 +70,7 @@ def test_link_is_the_filled_in_page(visit: Visit) -> None:
 
 
 def test_verdict_comes_before_the_rest_and_stays(visit: Visit) -> None:
-    """On the way to a full answer its own verdict stands already, undimmed; nothing then jumps."""
+    """On the way to a full answer its own verdict stands already, undimmed and in its place."""
     page = visit(MAIN)
     page.evaluate(
         """() => {
@@ -79,15 +79,18 @@ def test_verdict_comes_before_the_rest_and_stays(visit: Visit) -> None:
           new MutationObserver(() => {
             const fresh = place.querySelector(':scope > .fs-verdict.fs-fresh');
             if (fresh && !window.early.length) window.early.push(
-              fresh.innerText, place.getAttribute('aria-busy'), getComputedStyle(fresh).opacity);
+              fresh.innerText, place.getAttribute('aria-busy'), getComputedStyle(fresh).opacity,
+              fresh.offsetTop, fresh.offsetHeight);
           }).observe(place, {childList: true});
         }"""
     )
     page.locator(".fs-calc [name=root]").fill("4.35in")
     settled(page)
-    verdict, busy, opacity = page.evaluate("window.early")
+    verdict, busy, opacity, *place = page.evaluate("window.early")
     assert (busy, opacity) == ("true", "1")
-    assert verdict == page.locator(".fs-calc .fs-verdict").first.inner_text()
+    final = page.locator(".fs-calc .fs-verdict").first
+    assert verdict == final.inner_text()
+    assert place == final.evaluate("part => [part.offsetTop, part.offsetHeight]")
     assert page.locator(".fs-calc .fs-fresh").count() == 0
 
 

@@ -81,7 +81,7 @@ def test_kept_is_enough_when_the_browser_has_thrown_its_own_cache_away(
 def test_once_kept_the_examples_are_answered_while_nobody_waits(
     context: BrowserContext, server: Server, pages: dict[str, str], home: str
 ) -> None:
-    """It is done once, shows nowhere, and leaves the calculator free for the reader."""
+    """It shows nowhere, leaves the calculator free for the reader, and goes with the rest."""
     marks = """caches.keys().then(async (names) => {
       const found = await Promise.all(names.map(async (name) => (await caches.open(name)).keys()));
       return found.flat().filter(({url}) => url.endsWith('/practised')).length;
@@ -95,6 +95,9 @@ def test_once_kept_the_examples_are_answered_while_nobody_waits(
     until(page, marks)
     assert page.locator(".fs-calc").first.inner_text() == shown
     computes(page, "4.5in")
+    page.locator(".fs-keep button", has_text="Remove").click()
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'absent'")
+    assert page.evaluate("caches.keys()") == []
 
 
 def test_progress_size_and_removal(context: BrowserContext, server: Server, home: str) -> None:

@@ -256,9 +256,9 @@ function handOut(modules) {
   });
 }
 
-// A file of WebAssembly, from the browser's own cache where it lies there: engines keep compiled code
-// beside that, but not beside what a service worker hands out. They do so for the response exactly as
-// it came, so progress counts a copy.
+// A file of WebAssembly, from the browser's own cache where it lies there: engines keep compiled
+// code beside that, but not beside what a service worker hands out. They do so for the response
+// exactly as it came, so progress counts a copy.
 async function wasm(address) {
   const row = rows.get(address);
   if (!FRESH) {
@@ -527,8 +527,8 @@ async function boot() {
 const QUIET = 3000; // ms without a question
 const GAP = 100; // ms in which one is heard
 
-// Engines keep compiled code from a certain amount on, more than one calculator makes. Where the reader
-// keeps the handbook, each answers its example once, while nobody waits: from then on Python
+// Engines keep compiled code from a certain amount on, more than one calculator makes. Where the
+// reader keeps the handbook, each answers its example once, while nobody waits: from then on Python
 // starts and answers sooner.
 async function practise(mark, slugs) {
   if (!fromHere || !(await self.caches?.match(address["pyodide.asm.wasm"]))) return;
