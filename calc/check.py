@@ -130,9 +130,7 @@ def air(planform: Planform) -> aeroelastic.AirGrid:
     """Return how the air answers an outline; kept, because every fin of it shares it."""
     mesh = lifting_surface.mesh(planform, chordwise=CHORDWISE, spanwise=SPANWISE, tip_inset=0.0)
     nodes, scale = aeroelastic.node_wavenumbers(planform.mean_chord, highest=1.0)
-    influence = np.stack(
-        [lifting_surface.influence(mesh, mach=float(m), wavenumbers=nodes) for m in MACHS]
-    )
+    influence = lifting_surface.influence(mesh, mach=MACHS, wavenumbers=nodes)
     return aeroelastic.air_grid(
         influence=influence,
         areas=mesh.areas,
@@ -345,49 +343,59 @@ class Check:
 
 @dataclass(frozen=True, eq=False)
 class AirLoad:
-    """A fin under steady air load."""
+    """Fins under steady air load, one for each question."""
 
     coefficients: Real
-    """``(n,)`` the fin's shape: plate basis amplitudes [m]."""
-    moment: float
-    """About the root line [N m]."""
-    shear: float
-    """Force across the root [N]."""
-    near_divergence: bool
-    """True where the twist was only followed up to `NEAR` of the divergence pressure."""
+    """``(q, n)`` the fin's shape: plate basis amplitudes [m]."""
+    moment: Real
+    """``(q,)`` about the root line [N m]."""
+    shear: Real
+    """``(q,)`` force across the root [N]."""
+    near_divergence: NDArray[np.bool_]
+    """``(q,)`` True where the twist was only followed up to `NEAR` of the divergence pressure."""
 
 
-def air_load(shape: Model, found: Structure, row: int, point: Point) -> AirLoad:
-    """Return the air load of one candidate, with the twist that the load itself makes.
+def air_load(
+    shape: Model, found: Structure, rows: Sequence[int], points: Sequence[Point]
+) -> AirLoad:
+    """Return the air load on some candidates, each at a moment, with the twist that it makes.
 
     ``(K - q Q) x = q a L``: the air's stiffness is taken off the plate's. Above the subsonic limit
     the load is not less than Ackeret's. Beyond `NEAR` of the divergence pressure of this same air
     the load grows with dynamic pressure only.
     """
-    mach = min(point.mach, aeroelastic.SUBSONIC_LIMIT)
-    weights = aeroelastic.lagrange(np.array([mach**2]), np.square(MACHS))[0]
+    row = np.asarray(rows)
+    machs, back = np.unique(np.array([point.mach for point in points]), return_inverse=True)
+    weights = aeroelastic.lagrange(
+        np.minimum(machs, aeroelastic.SUBSONIC_LIMIT) ** 2, np.square(MACHS)
+    )
     steady = np.tensordot(weights, shape.air.response[:, 0].real, axes=1)
-    if point.mach > aeroelastic.SUBSONIC_LIMIT:
-        fast = max(point.mach, aeroelastic.SUPERSONIC_START)
-        slope = -steady.sum() / shape.planform.area
-        steady = steady * max(1.0, 4.0 / math.sqrt(fast**2 - 1.0) / slope)
-    system = found.single(row)
-    at_loads, slopes = shape.air.basis_shapes(system.basis)
-    follows = at_loads.T @ (steady @ slopes)
+    for place in np.flatnonzero(machs > aeroelastic.SUBSONIC_LIMIT):
+        fast = max(float(machs[place]), aeroelastic.SUPERSONIC_START)
+        slope = -steady[place].sum() / shape.planform.area
+        steady[place] *= max(1.0, 4.0 / math.sqrt(fast**2 - 1.0) / slope)
+    at_loads, slopes = shape.air.basis_shapes(found.system.basis)
+    follows = (at_loads.T @ (steady @ slopes))[back]
     modes, stiffness = found.modes.shapes[row], found.modes.frequency[row] ** 2
-    turned = np.linalg.eigvals(modes.T @ follows @ modes / stiffness[:, None])
-    real = turned.real[np.abs(turned.imag) < 1e-9 * np.abs(turned).max()]
-    most = NEAR / max(float(real.max(initial=0.0)), 1e-30)
-    pressure = min(point.pressure, most)
-    rigid = -steady.sum(axis=1) * point.attack
-    softened = replace(system, stiffness=system.stiffness - pressure * follows)
-    coefficients = point.pressure * plate.static(softened, load=at_loads.T @ rigid)
-    lift = point.pressure * rigid + pressure * (steady @ (slopes @ coefficients))
+    turned = np.linalg.eigvals(np.swapaxes(modes, -1, -2) @ follows @ modes / stiffness[..., None])
+    size = np.abs(turned).max(axis=-1, keepdims=True)
+    real = np.where(np.abs(turned.imag) < 1e-9 * size, turned.real, 0.0).max(axis=-1)
+    most = NEAR / np.maximum(real, 1e-30)
+    asked = np.array([point.pressure for point in points])
+    pressure = np.minimum(asked, most)
+    rigid = -steady.sum(axis=-1)[back] * np.array([point.attack for point in points])[:, None]
+    softened = replace(
+        found.system,
+        stiffness=found.system.stiffness[row] - pressure[:, None, None] * follows,
+    )
+    coefficients = asked[:, None] * plate.static(softened, load=rigid @ at_loads)
+    twisted = (steady[back] @ (coefficients @ slopes.T)[..., None])[..., 0]
+    lift = asked[:, None] * rigid + pressure[:, None] * twisted
     return AirLoad(
         coefficients=coefficients,
-        moment=float(lift @ shape.air.load_points[:, 1]),
-        shear=float(lift.sum()),
-        near_divergence=point.pressure > most,
+        moment=lift @ shape.air.load_points[:, 1],
+        shear=lift.sum(axis=-1),
+        near_divergence=asked > most,
     )
 
 
@@ -541,40 +549,11 @@ def _unstable(
     return flutter, divergence
 
 
-def _margins(
-    fin: Fin,
-    shape: Model,
-    found: Structure,
-    stable: Stability,
-    point: Point,
-    row: int,
-    fast: Real | None,
-) -> tuple[tuple[Margin, ...], strength.RootLoad, strength.RootLoad]:
-    flutter, divergence = _unstable(shape, found, stable, point, row, row, fast)
-    bending, root = _bending(fin, shape, found, point, row)
-    system = found.single(row)
-    tip = np.array([[fin.planform.sweep + 0.5 * fin.planform.tip, fin.planform.span]])
-    pushed = plate.static(system, load=THUMB * system.basis.values(tip)[0])
-    thumb = _at_root(fin, found, row, pushed, THUMB * fin.planform.span, THUMB)
-    handling = Margin(
-        "handling",
-        "A thumb on the tip",
-        THUMB,
-        THUMB * thumb.factor,
-        "force",
-        thumb.factor,
-        1.0,
-        note=f"first to give: {thumb.failing}",
-        flight=False,
-    )
-    return (flutter, divergence, bending, handling), root, thumb
-
-
 def _at_root(
-    fin: Fin, found: Structure, row: int, coefficients: Real, moment: float, shear: float
-) -> strength.RootLoad:
-    """Return what the root of one candidate carries in a given shape."""
-    return strength.root_load(
+    fin: Fin, found: Structure, row: int, coefficients: Real, moment: Real, shear: Real
+) -> tuple[strength.RootLoad, ...]:
+    """Return what the root of one candidate carries in each of several shapes."""
+    return strength.root_loads(
         system=found.single(row),
         planform=fin.planform,
         layup=found.layups[row],
@@ -588,23 +567,15 @@ def _at_root(
 
 
 def _bending(
-    fin: Fin, shape: Model, found: Structure, point: Point, row: int
+    point: Point, loads: Sequence[strength.RootLoad], near_divergence: Sequence[bool]
 ) -> tuple[Margin, strength.RootLoad]:
-    """Return the margin of one candidate's root under the air's load, and that load."""
+    """Return the margin of a root under the air's load, and that load.
 
-    def in_air(moment: Point) -> tuple[strength.RootLoad, AirLoad]:
-        load = air_load(shape, found, row, moment)
-        return _at_root(fin, found, row, load.coefficients, load.moment, load.shear), load
-
-    root, load = in_air(point)
-    where = ""
-    if point.mach > aeroelastic.SUPERSONIC_START:
-        # lift per angle falls with Mach number, so the passage may ask more than the top speed
-        passage = replace(point, speed=aeroelastic.SUPERSONIC_START * float(point.air.sound_speed))
-        other = in_air(passage)
-        if other[0].factor < root.factor:
-            root, load = other
-            where = f", while passing Mach {aeroelastic.SUPERSONIC_START:g}"
+    Where there are two loads the second is that of the passage of Mach 1.
+    """
+    hardest = min(range(len(loads)), key=lambda index: loads[index].factor)
+    root = loads[hardest]
+    where = f", while passing Mach {aeroelastic.SUPERSONIC_START:g}" if hardest else ""
     bending = Margin(
         "bending",
         "Bending at the root",
@@ -616,12 +587,27 @@ def _bending(
         note=f"first to give: {root.failing}; angle of attack "
         f"{math.degrees(point.attack):.3g}°{where}",
     )
-    if load.near_divergence and point.mach > aeroelastic.SUBSONIC_LIMIT:
+    if near_divergence[hardest] and point.mach > aeroelastic.SUBSONIC_LIMIT:
         # below that limit the divergence margin is of the same air and says it by itself
         bending = replace(
             bending, known=False, note="so near divergence the load on the root has no known end"
         )
     return bending, root
+
+
+def _handling(thumb: strength.RootLoad) -> Margin:
+    """Return the margin of a root under a thumb on the tip."""
+    return Margin(
+        "handling",
+        "A thumb on the tip",
+        THUMB,
+        THUMB * thumb.factor,
+        "force",
+        thumb.factor,
+        1.0,
+        note=f"first to give: {thumb.failing}",
+        flight=False,
+    )
 
 
 MODEL_COV = {
@@ -647,7 +633,7 @@ def shaped(fin: Fin, stacks: Sequence[Layup], angles: Sequence[float]) -> tuple[
     """Return the model of a fin's outline and stacks of plies on it, as fine as they need."""
     shape = model_for(fin)
     found = structure(shape, stacks, angles, coating=fin.coating)
-    if plate.truncation(found.system, count=2).max() > TRUNCATION:
+    if plate.truncation(found.system, count=2, known=found.modes).max() > TRUNCATION:
         shape = model_for(fin, fine=True)
         found = structure(shape, stacks, angles, coating=fin.coating)
     return shape, found
@@ -666,17 +652,67 @@ def surveyed(fin: Fin, shape: Model, found: Structure, point: Point) -> Survey:
         if point.mach > aeroelastic.SUBSONIC_LIMIT
         else None
     )
-    rows = [
-        _margins(fin, shape, found, stable, point, row, None if fast is None else fast[row])
-        for row in range(len(found.layups))
-    ]
+    every = range(len(found.layups))
+    moments = [point]
+    if point.mach > aeroelastic.SUPERSONIC_START:
+        # lift per angle falls with Mach number, so the passage may ask more than the top speed
+        passage = aeroelastic.SUPERSONIC_START * float(point.air.sound_speed)
+        moments.append(replace(point, speed=passage))
+    loads = [air_load(shape, found, every, [moment] * len(every)) for moment in moments]
+    basis, tip = found.system.basis, fin.planform.sweep + 0.5 * fin.planform.tip
+    push = THUMB * basis.values(np.array([[tip, fin.planform.span]]))[0]
+    pushed = plate.static(found.system, load=np.broadcast_to(push, (len(every), push.size)))
+    margins, roots, thumbs = [], [], []
+    for row in every:
+        *under_air, thumb = _at_root(
+            fin,
+            found,
+            row,
+            np.stack([*(load.coefficients[row] for load in loads), pushed[row]]),
+            np.array([*(load.moment[row] for load in loads), THUMB * fin.planform.span]),
+            np.array([*(load.shear[row] for load in loads), THUMB]),
+        )
+        bending, root = _bending(point, under_air, [load.near_divergence[row] for load in loads])
+        limit = None if fast is None else fast[row]
+        flying = _unstable(shape, found, stable, point, row, row, limit)
+        margins.append((*flying, bending, _handling(thumb)))
+        roots.append(root)
+        thumbs.append(thumb)
     return Survey(
         structure=found,
         stability=stable,
-        margins=tuple(row[0] for row in rows),
-        root=tuple(row[1] for row in rows),
-        handling=tuple(row[2] for row in rows),
+        margins=tuple(margins),
+        root=tuple(roots),
+        handling=tuple(thumbs),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Trial:
+    """What one of several fins would do: its margins, without spread, and its mass [kg]."""
+
+    margins: tuple[Margin, ...]
+    mass: float
+
+
+def trials(fins: Sequence[Fin], point: Point) -> tuple[Trial, ...]:
+    """Return what several fins would do at one moment; those of one outline share its work."""
+    groups: dict[tuple[object, ...], list[int]] = {}
+    stacks = [fin.layup() for fin in fins]
+    for place, (fin, stack) in enumerate(zip(fins, stacks, strict=True)):
+        rounding = fin.thickness if fin.edge.kind == "rounded" else None
+        kind = (fin.planform, fin.edge, rounding, fin.coating, bool(layups.core_index(stack)))
+        groups.setdefault(kind, []).append(place)
+    found: dict[int, Trial] = {}
+    for places in groups.values():
+        first = fins[places[0]]
+        together = survey(
+            first, [stacks[i] for i in places], [fins[i].direction for i in places], point
+        )
+        masses = together.structure.mass
+        for row, place in enumerate(places):
+            found[place] = Trial(together.margins[row], float(masses[row]))
+    return tuple(found[place] for place in range(len(fins)))
 
 
 def along(
@@ -694,10 +730,13 @@ def along(
     if not points:
         return ()
     stable = stability(shape, found, [point.air for point in points])
+    load = air_load(shape, found, [0] * len(points), points)
+    roots = _at_root(fin, found, 0, load.coefficients, load.moment, load.shear)
+    near = load.near_divergence.tolist()
     return tuple(
         (
             *_unstable(shape, found, stable, point, row, 0, None),
-            _bending(fin, shape, found, point, 0)[0],
+            _bending(point, roots[row : row + 1], near[row : row + 1])[0],
         )
         for row, point in enumerate(points)
     )

@@ -148,12 +148,10 @@ def _survey(
         rows = [i for i, stack in enumerate(stacks) if bool(core_index(stack)) is weak]
         if not rows:
             continue
-        found = [
-            check.survey(
-                template, [stacks[i] for i in rows], [template.direction] * len(rows), point
-            ).margins
-            for point in points
-        ]
+        shape, known = check.shaped(
+            template, [stacks[i] for i in rows], [template.direction] * len(rows)
+        )
+        found = [check.surveyed(template, shape, known, point).margins for point in points]
         for place, row in enumerate(rows):
             choices = [moment[place] for moment in found]
             out[row] = min(choices, key=_score)

@@ -252,7 +252,10 @@ def _quartic_weights(position: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _oscillatory(
-    lattice: Mesh, mach: float, wavenumbers: NDArray[np.float64], signs: NDArray[np.float64]
+    lattice: Mesh,
+    machs: NDArray[np.float64],
+    wavenumbers: NDArray[np.float64],
+    signs: NDArray[np.float64],
 ) -> NDArray[np.complex128]:
     """Integrate the frequency-dependent part of the planar kernel (steady part taken out).
 
@@ -265,15 +268,18 @@ def _oscillatory(
     is one small matrix product per pair of strips, and the exponentials serve all frequencies.
     """
     nc, ns = lattice.chordwise, lattice.spanwise
-    beta2 = 1.0 - mach**2
     half = lattice.strip_half_widths
-    n_k = wavenumbers.size
+    n_k, per_pair = wavenumbers.size, signs.size * _SAMPLES.size
     x_receive = lattice.control_points[:, 0].reshape(ns, nc)
     x_send = lattice.load_points[:, 0].reshape(ns, nc)
     lean = lattice.sweeps.reshape(ns, nc) * half[:, None]
-    result = np.empty((n_k, ns, nc, ns, nc), dtype=complex)
-    per_strip = ns * signs.size * _SAMPLES.size * nc * nc * max(n_k, 2)
-    step = max(1, _CHUNK // per_strip)
+    on_lines = x_send[:, None, :] + _SAMPLES[:, None] * lean[:, None, :]
+    # exp(i k x0) is a product of a factor of the receiving and one of the sending point, so that
+    # sines and cosines are taken of the points and not of all their pairs
+    turn_receive = np.exp(1j * wavenumbers[:, None] * x_receive[:, None, :])
+    turn_send = np.exp(-1j * wavenumbers[:, None] * on_lines[:, :, None, :])
+    result = np.empty((machs.size, n_k, ns, nc, ns, nc), dtype=complex)
+    step = max(1, _CHUNK // (ns * per_pair * nc * nc * max(n_k, 2)))
     positions = (signs * lattice.strip_centres[:, None])[:, None, :]
     positions = (positions - lattice.strip_centres[:, None]) / half[:, None]
     all_weights = _quartic_weights(positions) / half[:, None, None]
@@ -281,55 +287,54 @@ def _oscillatory(
         rows = slice(start, min(start + step, ns))
         position = positions[rows]
         count = position.shape[0]
+        shape = (count, ns, per_pair)
         weights = all_weights[rows].reshape(count, ns, 1, -1)
         # r = 0 on a box's own mid-line: a tiny r reproduces the limit of the kernel.
         r = np.maximum(np.abs(position[..., None] - _SAMPLES), 1e-9) * half[:, None, None]
-        x0 = (
-            x_receive[rows][:, None, None, :, None]
-            - x_send[None, :, None, None, :]
-            - _SAMPLES[:, None, None] * lean[None, :, None, None, :]
-        ).reshape(count, ns, 1, _SAMPLES.size, nc * nc)
-        distance = np.sqrt(x0**2 + beta2 * r[..., None] ** 2)
-        u = (mach * distance - x0) / (beta2 * r[..., None])
-        size = np.abs(u)
-        sign = np.where(u < 0.0, -1.0, 1.0)
-        root = np.sqrt(1.0 + u * u)
-        frequency_free = sign / (root * (root + size)) + mach * r[..., None] / (distance * root)
-        powers = np.empty((count, ns, signs.size * 5, 12, nc * nc))
-        shape = powers.shape[:3]
-        powers[..., 0, :] = np.exp(-_RATES[0] * size).reshape(*shape, nc * nc)
-        for term in range(1, 12):
-            np.square(powers[..., term - 1, :], out=powers[..., term, :])
+        x0 = x_receive[rows][:, None, None, :, None] - on_lines[:, :, None, :]
+        x0 = x0.reshape(count, ns, 1, _SAMPLES.size, nc * nc)
         kr = wavenumbers * r.reshape(*shape, 1)
         scaled = _FIT / (_RATES**2 + kr[..., None] ** 2) * kr[..., None]
         factors = np.concatenate([-scaled * kr[..., None], -scaled * _RATES], axis=-2)
-        sums = factors @ powers
-        sign = sign.reshape(*shape, 1, nc * nc)
-        real = frequency_free.reshape(*shape, 1, nc * nc) + sign * sums[..., :n_k, :]
-        imag = sums[..., n_k:, :]
-        wake = (1.0 + factors[..., :n_k, :].sum(axis=-1))[..., None] * (1.0 - sign)
-        phase_x = wavenumbers[:, None] * x0[..., None, :]
-        wake_shape = (count, ns, signs.size, 5, n_k, nc * nc)
-        wake = wake.reshape(wake_shape)
-        steady = (1.0 + x0 / distance).reshape(*shape, 1, nc * nc)
-        if mach > 0.0:
-            delay = (mach / beta2) * (distance - mach * x0)
-            phase = wavenumbers[:, None] * delay.reshape(*shape, 1, nc * nc)
-            cosine, sine = np.cos(phase), np.sin(phase)
-            real, imag = cosine * real + sine * imag, cosine * imag - sine * real
-        real += (wake * np.cos(phase_x)).reshape(real.shape) - steady
-        imag = imag - (wake * np.sin(phase_x)).reshape(real.shape)
-        flat = (count, ns, signs.size * 5, n_k * nc * nc)
-        block = weights @ real.reshape(flat) + 1j * (weights @ imag.reshape(flat))
-        block = block.reshape(count, ns, n_k, nc, nc).transpose(2, 0, 3, 1, 4)
-        result[:, rows] = block
-    flat_result = result.reshape(n_k, lattice.size, lattice.size)
+        turn = turn_receive[rows][:, None, None, ..., None] * turn_send[:, :, :, None, :]
+        turn = turn.reshape(count, ns, 1, _SAMPLES.size, n_k, nc * nc)
+        wake = (1.0 + factors[..., :n_k, :].sum(axis=-1)).reshape(*r.shape, n_k, 1) * turn
+        powers = np.empty((*shape, _RATES.size, nc * nc))
+        for place, mach in enumerate(machs):
+            beta2 = 1.0 - mach**2
+            distance = np.sqrt(x0**2 + beta2 * r[..., None] ** 2)
+            u = (mach * distance - x0) / (beta2 * r[..., None])
+            size = np.abs(u)
+            sign = np.where(u < 0.0, -1.0, 1.0)
+            root = np.sqrt(1.0 + u * u)
+            frequency_free = sign / (root * (root + size)) + mach * r[..., None] / (distance * root)
+            powers[..., 0, :] = np.exp(-_RATES[0] * size).reshape(*shape, nc * nc)
+            for term in range(1, _RATES.size):
+                np.square(powers[..., term - 1, :], out=powers[..., term, :])
+            sums = factors @ powers
+            flat_sign = sign.reshape(*shape, 1, nc * nc)
+            real = frequency_free.reshape(*shape, 1, nc * nc) + flat_sign * sums[..., :n_k, :]
+            imag = sums[..., n_k:, :]
+            steady = (1.0 + x0 / distance).reshape(*shape, 1, nc * nc)
+            if mach > 0.0:
+                delay = (mach / beta2) * (distance - mach * x0)
+                phase = wavenumbers[:, None] * delay.reshape(*shape, 1, nc * nc)
+                cosine, sine = np.cos(phase), np.sin(phase)
+                real, imag = cosine * real + sine * imag, cosine * imag - sine * real
+            behind = (1.0 - sign)[..., None, :]
+            real += (behind * wake.real).reshape(real.shape) - steady
+            imag = imag - (behind * wake.imag).reshape(real.shape)
+            flat = (count, ns, per_pair, n_k * nc * nc)
+            block = weights @ real.reshape(flat) + 1j * (weights @ imag.reshape(flat))
+            block = block.reshape(count, ns, n_k, nc, nc).transpose(2, 0, 3, 1, 4)
+            result[place, :, rows] = block
+    flat_result = result.reshape(machs.size, n_k, lattice.size, lattice.size)
     flat_result *= lattice.chords / (8.0 * np.pi)
     return flat_result
 
 
 def influence(
-    lattice: Mesh, *, mach: float, wavenumbers: ArrayLike, image: bool = True
+    lattice: Mesh, *, mach: ArrayLike, wavenumbers: ArrayLike, image: bool = True
 ) -> NDArray[np.complex128]:
     """Give the matrices A in ``upwash/U = A @ cp`` for harmonic motion exp(i omega t).
 
@@ -342,7 +347,7 @@ def influence(
     lattice
         From `mesh`.
     mach
-        Mach number, 0 to below 1; see `valid_mach`.
+        Mach number, or (n_m,) of them, 0 to below 1; see `valid_mach`.
     wavenumbers
         omega/U [rad/m], (n_k,), zero or more; see `highest_wavenumber`.
     image
@@ -350,23 +355,23 @@ def influence(
 
     Returns
     -------
-    array (n_k, n, n), complex
+    array (n_k, n, n), complex; (n_m, n_k, n, n) for several Mach numbers
         Exactly the real vortex lattice with the Prandtl-Glauert rule where k = 0.
 
     Source: Albano and Rodden (1969); Rodden, Taylor and McIntosh (1998); Desmarais (1982).
     """
-    mach = _check_mach(mach)
+    machs = np.array([_check_mach(one) for one in np.ravel(np.asarray(mach, float)).tolist()])
     k = np.atleast_1d(np.asarray(wavenumbers, dtype=float))
     if k.ndim != 1 or not np.all(np.isfinite(k)) or np.any(k < 0.0):
         raise InputError("wavenumbers", wavenumbers, "a list of values of omega/U, zero or more")
     signs = _signs(image)
-    steady = _steady(lattice, np.sqrt(1.0 - mach**2), signs)
-    matrices = np.empty((k.size, lattice.size, lattice.size), dtype=complex)
-    matrices[:] = steady
+    matrices = np.empty((machs.size, k.size, lattice.size, lattice.size), dtype=complex)
+    for place, one in enumerate(machs):
+        matrices[place] = _steady(lattice, np.sqrt(1.0 - one**2), signs)
     moving = k > 0.0
     if np.any(moving):
-        matrices[moving] += _oscillatory(lattice, mach, k[moving], signs)
-    return matrices
+        matrices[:, moving] += _oscillatory(lattice, machs, k[moving], signs)
+    return matrices if np.ndim(mach) else matrices[0]
 
 
 def steady_loads(

@@ -773,7 +773,7 @@ def _modes_with_rigid(system: System, count: int) -> Modes:
     return Modes(np.sqrt(np.maximum(squared, 0.0)), _signed(across @ vectors), system.basis)
 
 
-def truncation(system: System, *, count: int = 3) -> Array:
+def truncation(system: System, *, count: int = 3, known: Modes | None = None) -> Array:
     """How far the lowest frequencies fell when the last functions were added.
 
     The system is solved again without the highest polynomial along span and chord. The error that
@@ -787,6 +787,8 @@ def truncation(system: System, *, count: int = 3) -> Array:
         From `assemble`.
     count
         Number of modes compared.
+    known
+        The system's own modes, that many at least, where they have been computed already.
 
     Returns
     -------
@@ -803,9 +805,8 @@ def truncation(system: System, *, count: int = 3) -> Array:
         stiffness=system.stiffness[..., keep, :][..., keep],
         mass=system.mass[..., keep, :][..., keep],
     )
-    return np.asarray(
-        modes(fewer, count=count).frequency / modes(system, count=count).frequency - 1.0
-    )
+    whole = (known or modes(system, count=count)).frequency[..., :count]
+    return np.asarray(modes(fewer, count=count).frequency / whole - 1.0)
 
 
 def static(system: System, *, load: npt.ArrayLike) -> Array:

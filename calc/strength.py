@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from calc import layup as layups
 from calc import plate
@@ -73,17 +73,26 @@ def _root_curvatures(basis: plate.Basis, root: float) -> Real:
     return basis.curvatures(_root_points(root))
 
 
+@lru_cache(maxsize=1)
+def _smoothing() -> Real:
+    """Return the square matrix that averages over `WINDOW` along the root's stations."""
+    width = max(1, round(WINDOW * ROOT_STATIONS))
+    responses = [np.convolve(one, np.ones(width), "same") for one in np.eye(ROOT_STATIONS)]
+    spread = np.stack(responses, axis=1)
+    return np.asarray(spread / spread.sum(axis=1, keepdims=True))
+
+
 def root_moments(
     *,
     system: plate.System,
     planform: Planform,
     bending: Real,
     coefficients: Real,
-    moment: float,
+    moment: Real,
     edge: Edge = SQUARE,
     thickness: float = 0.0,
 ) -> Real:
-    """Return ``(n, 3)`` bending moments per width along the root [N].
+    """Return ``(l, n, 3)`` bending moments per width along the root [N], of each load.
 
     ``M = D kappa`` from the Ritz curvatures at the root, multiplied so that the integral of the
     moment about the root line equals `moment`, which equilibrium fixes.
@@ -95,41 +104,36 @@ def root_moments(
     bending
         ``(3, 3)`` bending stiffness of the full thickness in x, y axes [N m].
     coefficients
-        ``(n,)`` plate basis amplitudes.
+        ``(l, n)`` plate basis amplitudes under each load.
     moment
-        Moment of the load about the root line [N m].
+        ``(l,)`` moments of the loads about the root line [N m].
     edge, thickness
         Shape of the edges and full thickness [m]; where the edges are sanded, the moment returned
         is the one that gives the full thickness the stress of the thinner place.
     """
-    if moment == 0.0:
-        return np.zeros((ROOT_STATIONS, 3))
     if system.gives_in_shear:
         curvature = plate.bending_curvatures(system, coefficients, _root_points(planform.root))
     else:
         # without transverse shear the curvatures depend on outline and basis only: kept
-        curvature = np.tensordot(_root_curvatures(system.basis, planform.root), coefficients, 1).T
+        kept = _root_curvatures(system.basis, planform.root)
+        curvature = np.swapaxes(np.tensordot(coefficients, kept, (1, 2)), 1, 2)
     chord = (np.arange(ROOT_STATIONS) + 0.5) / ROOT_STATIONS
     local = thickness_fraction(edge, chord, local_thickness_ratio=thickness / planform.root)
+    bent = curvature @ bending
     # stiffness falls with the cube of a sanded edge's thickness; its stress, for the same
     # curvature, in proportion
-    carried = curvature @ bending * local[:, None] ** 3
-    moments = curvature @ bending * local[:, None]
-    width = max(1, round(WINDOW * ROOT_STATIONS))
-    kernel = np.ones(width) / width
-    weight = np.convolve(np.ones(ROOT_STATIONS), kernel, mode="same")
-    smooth = np.stack(
-        [np.convolve(column, kernel, mode="same") / weight for column in moments.T], axis=1
-    )
-    total = carried[:, 1].mean() * planform.root
-    if not 0.5 < total / moment < 2.0:
-        # a load far from the root leaves too little curvature there for the plate functions to
-        # resolve (a push on the point of a triangle): take the mean moment with a peak; the clamp
-        # leaves curvature across the root line only, so the other moments follow from D
-        across = bending[:, 1] / bending[1, 1]
-        peak = PEAK * moment / (planform.root * np.mean(local**2))
-        return np.asarray(np.ones_like(smooth) * (peak * across))
-    return np.asarray(smooth * (moment / total))
+    total = (bent[..., 1] * local**3).mean(axis=1) * planform.root
+    smooth = _smoothing() @ (bent * local[:, None])
+    share = total / np.where(moment == 0.0, 1.0, moment)
+    told = (share > 0.5) & (share < 2.0)
+    out = smooth * np.where(told, moment / np.where(told, total, 1.0), 0.0)[:, None, None]
+    # a load far from the root leaves too little curvature there for the plate functions to
+    # resolve (a push on the point of a triangle): take the mean moment with a peak; the clamp
+    # leaves curvature across the root line only, so the other moments follow from D
+    across = bending[:, 1] / bending[1, 1]
+    peak = PEAK * moment[~told] / (planform.root * np.mean(local**2))
+    out[~told] = peak[:, None, None] * across
+    return np.asarray(out)
 
 
 def core_factors(layup: layups.Layup, *, stresses: Real, shear: float) -> tuple[float, float]:
@@ -172,7 +176,7 @@ def core_factors(layup: layups.Layup, *, stresses: Real, shear: float) -> tuple[
     return wrinkling, core.shear_strength / mean if mean > 0.0 else np.inf
 
 
-def root_load(
+def root_loads(
     *,
     system: plate.System,
     planform: Planform,
@@ -180,11 +184,11 @@ def root_load(
     angle: float,
     bending: Real,
     coefficients: Real,
-    moment: float,
-    shear: float,
+    moment: ArrayLike,
+    shear: ArrayLike,
     edge: Edge = SQUARE,
-) -> RootLoad:
-    """Return what the root carries and how far it is from failing.
+) -> tuple[RootLoad, ...]:
+    """Return what the root of one fin carries under each of several loads, and how far it may grow.
 
     Parameters
     ----------
@@ -195,39 +199,45 @@ def root_load(
     bending
         ``(3, 3)`` reduced bending stiffness in x, y axes [N m].
     coefficients
-        ``(n,)`` the fin's shape under the load.
+        ``(l, n)`` the fin's shape under each load.
     moment, shear
-        Moment of the load about the root line [N m] and force across it [N].
+        ``(l,)`` moments of the loads about the root line [N m] and forces across it [N].
     edge
         Shape of the edges; where they are sanded the root is locally thinner.
     """
+    about, across = np.asarray(moment, float), np.asarray(shear, float)
     moments = root_moments(
         system=system,
         planform=planform,
         bending=bending,
         coefficients=coefficients,
-        moment=moment,
+        moment=about,
         edge=edge,
         thickness=layup.thickness,
     )
     # the wind may come from either side, so either face may be the stretched one
-    both = np.concatenate([moments, -moments])
+    both = np.concatenate([moments, -moments], axis=1)
     stresses = layups.ply_stresses(layup, moments=both, angle=angle)
     result = layups.failure(layup, stresses)
-    factors = np.asarray(result.factor)
-    worst = int(factors.argmin())
-    ways = [(float(factors[worst]), str(np.asarray(result.mode)[worst]))]
-    if layups.core_index(layup):
-        wrinkling, shearing = core_factors(
-            layup, stresses=stresses, shear=PEAK * shear / planform.root
+    factors, mode = np.asarray(result.factor), np.asarray(result.mode)
+    cored = bool(layups.core_index(layup))
+    out = []
+    for load, worst in enumerate(factors.argmin(axis=1)):
+        ways = [(float(factors[load, worst]), str(mode[load, worst]))]
+        if cored:
+            wrinkling, shearing = core_factors(
+                layup, stresses=stresses[load], shear=PEAK * across[load] / planform.root
+            )
+            ways += [(wrinkling, "the pressed face wrinkles"), (shearing, "the core shears")]
+        factor, failing = min(ways)
+        out.append(
+            RootLoad(
+                moment=float(about[load]),
+                shear=float(across[load]),
+                moments=moments[load],
+                stress=float(np.abs(stresses[load, worst, ..., 0]).max()),
+                factor=factor,
+                failing=failing,
+            )
         )
-        ways += [(wrinkling, "the pressed face wrinkles"), (shearing, "the core shears")]
-    factor, failing = min(ways)
-    return RootLoad(
-        moment=moment,
-        shear=shear,
-        moments=moments,
-        stress=float(np.abs(stresses[worst, ..., 0]).max()),
-        factor=factor,
-        failing=failing,
-    )
+    return tuple(out)

@@ -169,8 +169,12 @@ def differences(
     found = [f"new: {key[1]}" for key in new if key not in old]
     found += [f"gone: {key[1]}" for key in old if key not in new]
     for key in new.keys() & old.keys():
+        within = {"ours": 1.01 * 10.0 ** (1 - DIGITS), "difference": 0.11}
+        if new[key]["basis"] == "library":
+            # a library's own answer hangs on machine and threads where its equations are stiff
+            within["published"] = 1e-5
         for name in FIELDS:
-            relative = {"ours": 1.01 * 10.0 ** (1 - DIGITS), "difference": 0.11}.get(name, 0.0)
+            relative = within.get(name, 0.0)
             if not _near(new[key][name], old[key].get(name), relative):
                 found.append(f"{key[1]}: {name} was {old[key].get(name)}, is {new[key][name]}")
                 break

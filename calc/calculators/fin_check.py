@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -94,13 +94,14 @@ def answer(*, early: Callable[[Report], Any] | None = None, **values: Any) -> Re
     )
     if early is not None:
         early(report)
+    changes, thicknesses = _rest(fin, point, result)
     return replace(
         report,
-        changes=_changes(fin, point, result),
+        changes=changes,
         figures=(
             *(() if climb is None else (ascent.figure(flying, climb, result),)),
             _mode_figure(result),
-            _thickness_chart(fin, point, result),
+            thicknesses,
         ),
     )
 
@@ -212,76 +213,64 @@ def _grams(mass: float) -> str:
     return f"{'+' if mass >= 0 else '−'}{digits} g"
 
 
-def _changes(fin: check.Fin, point: check.Point, result: check.Check) -> tuple[Change, ...]:
-    base = result.governs
-    mass = float(result.structure.mass[0]) * fin.count
+def _rest(
+    fin: check.Fin, point: check.Point, result: check.Check
+) -> tuple[tuple[Change, ...], Figure]:
+    """Return what would change the answer, and the chart of thicknesses.
 
-    def effect(margins: tuple[check.Margin, ...], grams: float | None) -> tuple[str, float]:
-        now = check.governing(margins)
-        text = f"weakest margin {_stated(base)} → {_stated(now)}"
-        if grams is not None:
-            text += f", fins {_grams(grams)}"
-        return text, now.ratio
-
-    out: list[Change] = []
+    Both are answered in one go: most of their fins share an outline.
+    """
     sizes, unit = c.stock_sizes(fin)
     thicker = [t for t in sizes if t > fin.thickness * 1.02][:1]
     thinner = [t for t in sizes if t < fin.thickness * 0.98][-1:]
+    options: list[tuple[str, check.Fin, dict[str, str]]] = []
     for size, word in ((thicker, "One size thicker"), (thinner, "One size thinner")):
         if size:
-            other = replace(fin, thickness=size[0])
-            found = check.survey(other, [other.layup()], [other.direction], point)
-            grams = float(found.structure.mass[0]) * fin.count - mass
-            text, ratio = effect(found.margins[0], grams)
             label = show(size[0], "length", unit)
-            out.append(Change(f"{word}: {label}", text, ratio, grams, {"thickness": label}))
-    turned = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
-    found = check.survey(
-        fin,
-        [fin.layup()] * len(turned),
-        [fin.planform.grain_direction(g) for g in turned],
-        point,
-    )
-    scores = [check.score(row) for row in found.margins]
-    now = check.score(result.margins)
-    best = int(np.argmax(scores))
-    degrees = round(math.degrees(turned[best]))
-    text, ratio = effect(found.margins[best], None)
-    if scores[best] > 1.02 * now:
-        out.append(
-            Change(
-                f"Grain turned to {degrees}° from the leading edge".replace("-", "−"),
-                text,
-                ratio,
-                inputs={"grain": str(degrees)},
-            )
-        )
-    else:
-        out.append(Change("Turning the grain", "gains less than 2 % in any direction tried"))
+            other = replace(fin, thickness=size[0])
+            options.append((f"{word}: {label}", other, {"thickness": label}))
+    resized = len(options)
     if fin.cut in ("A", "B"):
         other = replace(fin, cut="C")
-        found = check.survey(other, [other.layup()], [other.direction], point)
-        text, ratio = effect(found.margins[0], None)
-        out.append(Change("A C-grain (quarter-sawn) sheet", text, ratio, inputs={"cut": "C"}))
-    shorter = replace(fin, planform=replace(
-        fin.planform, span=0.9 * fin.planform.span, sweep=0.9 * fin.planform.sweep
-    ))  # fmt: skip
-    found = check.survey(shorter, [shorter.layup()], [shorter.direction], point)
-    grams = float(found.structure.mass[0]) * fin.count - mass
-    text, ratio = effect(found.margins[0], grams)
-    out.append(
-        Change(
-            "Span cut by a tenth",
-            text,
-            ratio,
-            grams,
-            {
-                "span": f"{to_unit(shorter.planform.span, 'length', unit):.4g} {unit}",
-                "sweep": f"{to_unit(shorter.planform.sweep, 'length', unit):.4g} {unit}",
-            },
-        )
-    )
-    return tuple(out)
+        options.append(("A C-grain (quarter-sawn) sheet", other, {"cut": "C"}))
+    shape = fin.planform
+    shorter = replace(shape, span=0.9 * shape.span, sweep=0.9 * shape.sweep)
+    lengths = {
+        name: f"{to_unit(value, 'length', unit):.4g} {unit}"
+        for name, value in (("span", shorter.span), ("sweep", shorter.sweep))
+    }
+    options.append(("Span cut by a tenth", replace(fin, planform=shorter), lengths))
+    charted = _thicknesses(fin)
+    found = check.trials([*(other for _, other, _ in options), *charted], point)
+    changes = [
+        _change(title, trial, result, inputs)
+        for (title, _, inputs), trial in zip(options, found, strict=False)
+    ]
+    changes.insert(resized, _turned(fin, point, result))
+    return tuple(changes), _thickness_chart(charted, found[len(options) :], result)
+
+
+def _change(title: str, trial: check.Trial, result: check.Check, inputs: dict[str, str]) -> Change:
+    """Return what one other fin would do instead."""
+    grams = (trial.mass - float(result.structure.mass[0])) * result.fin.count
+    now = check.governing(trial.margins)
+    text = f"weakest margin {_stated(result.governs)} → {_stated(now)}"
+    if abs(grams) > 1e-9:
+        return Change(title, f"{text}, fins {_grams(grams)}", now.ratio, grams, inputs)
+    return Change(title, text, now.ratio, inputs=inputs)
+
+
+def _turned(fin: check.Fin, point: check.Point, result: check.Check) -> Change:
+    """Return what another direction of the grain would do at best."""
+    others = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
+    found = check.trials([replace(fin, grain=grain) for grain in others], point)
+    scores = [check.score(trial.margins) for trial in found]
+    best = int(np.argmax(scores))
+    if scores[best] <= 1.02 * check.score(result.margins):
+        return Change("Turning the grain", "gains less than 2 % in any direction tried")
+    degrees = round(math.degrees(others[best]))
+    title = f"Grain turned to {degrees}° from the leading edge".replace("-", "−")
+    return _change(title, found[best], result, {"grain": str(degrees)})
 
 
 def _mode_figure(result: check.Check) -> Figure:
@@ -319,26 +308,34 @@ def _mode_figure(result: check.Check) -> Figure:
     )
 
 
-def _thickness_chart(fin: check.Fin, point: check.Point, result: check.Check) -> Figure:
-    """Return the margin against thickness, the other things kept."""
-    ratios = np.array([0.5, 0.65, 0.8, 1.0, 1.25, 1.5, 1.8])
-    stacks = []
-    kept = []
-    for ratio in ratios:
+def _thicknesses(fin: check.Fin) -> list[check.Fin]:
+    """Return the fin in other thicknesses, as far as there are such sheets, for the chart."""
+    out = []
+    for ratio in (0.5, 0.65, 0.8, 1.25, 1.5, 1.8):
+        other = replace(fin, thickness=fin.thickness * ratio)
         try:
-            stacks.append(replace(fin, thickness=fin.thickness * ratio).layup())
-            kept.append(fin.thickness * ratio)
+            other.layup()
         except InputError:
             continue
-    found = check.survey(fin, stacks, [fin.direction] * len(stacks), point)
+        out.append(other)
+    return out
+
+
+def _thickness_chart(
+    fins: Sequence[check.Fin], found: Sequence[check.Trial], result: check.Check
+) -> Figure:
+    """Return the margin against thickness, the other things kept."""
+    rows = [(fin.thickness, trial.margins) for fin, trial in zip(fins, found, strict=True)]
+    rows.append((result.fin.thickness, result.margins))
+    rows.sort(key=lambda row: row[0])
     series = []
     for position, margin in enumerate(result.margins):
         if margin.flight:
             series.append(
                 {
                     "name": margin.label,
-                    "x": kept,
-                    "y": [round(min(row[position].ratio, 20.0), 4) for row in found.margins],
+                    "x": [thickness for thickness, _ in rows],
+                    "y": [round(min(margins[position].ratio, 20.0), 4) for _, margins in rows],
                 }
             )
     return Figure(
@@ -351,7 +348,7 @@ def _thickness_chart(fin: check.Fin, point: check.Point, result: check.Check) ->
             "series": series,
             "marks": [
                 {"axis": "y", "value": 1.0, "label": "only just holds"},
-                {"axis": "x", "value": fin.thickness, "label": "yours"},
+                {"axis": "x", "value": result.fin.thickness, "label": "yours"},
             ],
         },
     )

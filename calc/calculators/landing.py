@@ -240,16 +240,16 @@ def pushed(fin: check.Fin) -> Stiff:
     tip = np.array([[fin.planform.sweep + 0.5 * fin.planform.tip, fin.planform.span]])
     at_tip = system.basis.values(tip)[0]
     bent = plate.static(system, load=at_tip)
-    root = strength.root_load(
+    root = strength.root_loads(
         system=system,
         planform=fin.planform,
         layup=found.layups[0],
         angle=fin.direction,
         bending=found.bending[0],
-        coefficients=bent,
-        moment=fin.planform.span,
-        shear=1.0,
-    )
+        coefficients=bent[None],
+        moment=[fin.planform.span],
+        shear=[1.0],
+    )[0]
     return Stiff(root.factor, float(at_tip @ bent), root.failing)
 
 

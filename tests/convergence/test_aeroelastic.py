@@ -40,9 +40,7 @@ def grid(
     )
     places, scale = aeroelastic.node_wavenumbers(planform.mean_chord, count=nodes, highest=highest)
     return aeroelastic.air_grid(
-        influence=np.stack(
-            [lifting_surface.influence(mesh, mach=mach, wavenumbers=places) for mach in machs]
-        ),
+        influence=lifting_surface.influence(mesh, mach=machs, wavenumbers=places),
         areas=mesh.areas,
         load_points=mesh.load_points,
         control_points=mesh.control_points,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 
 from calc import aeroelastic, atmosphere, calculators, check, materials
 from calc.errors import InputError
-from calc.planform import Planform
+from calc.planform import Edge, Planform
 
 OUTLINES = st.builds(
     lambda root, taper, aspect, rake: Planform(
@@ -230,12 +231,10 @@ def test_root_of_a_fin_that_can_hold_sees_its_own_load() -> None:
     found = check.structure(shape, [one.layup()], [one.direction])
     stable = check.stability(shape, found, air)
     edge = float(stable.divergence_speed[0]) / check.REQUIRED_SPEED_MARGIN
-    load = check.air_load(shape, found, 0, check.Point(speed=edge, air=air))
-    rigid = check.air_load(shape, found, 0, check.Point(speed=0.1 * edge, air=air))
-    assert not load.near_divergence
-    assert load.moment > 100.0 * rigid.moment
-    beyond = check.Point(speed=1.5 * edge, air=air)
-    assert check.air_load(shape, found, 0, beyond).near_divergence
+    moments = [check.Point(speed=part * edge, air=air) for part in (0.1, 1.0, 1.5)]
+    load = check.air_load(shape, found, [0, 0, 0], moments)
+    assert load.near_divergence.tolist() == [False, False, True]
+    assert load.moment[1] > 100.0 * load.moment[0]
 
 
 def test_passage_of_the_speed_of_sound_is_judged() -> None:
@@ -274,6 +273,47 @@ def test_beyond_sound_no_margin_is_endless() -> None:
     divergence = report.modes[1]
     assert divergence.margin == check.MOST
     assert divergence.bound == "at least"
+
+
+def test_trials_say_what_a_check_says() -> None:
+    """Fins tried together, of several outlines and edges, get the margins of a check of each."""
+    shape = Planform(0.0762, 0.0381, 0.0635, 0.0381)
+    one = check.Fin(shape, materials.load("balsa"), 0.003)
+    board = replace(one, material=materials.load("foam-board"), thickness=0.005)
+    rounded = replace(one, edge=Edge("rounded"))
+    fins = [
+        one,
+        board,
+        rounded,
+        replace(one, grain=0.6),
+        replace(one, planform=replace(shape, span=0.05)),
+        replace(rounded, thickness=0.004),
+        replace(one, coating=0.05),
+    ]
+    point = check.Point(speed=120.0, air=atmosphere.at(0.0))
+    for fin_, trial in zip(fins, check.trials(fins, point), strict=True):
+        alone = check.check(fin_, point)
+        ratios = [margin.ratio for margin in trial.margins]
+        assert ratios == pytest.approx([margin.ratio for margin in alone.margins], rel=1e-9)
+        assert trial.mass == pytest.approx(float(alone.structure.mass[0]), rel=1e-12)
+
+
+def test_loads_together_are_the_loads_alone() -> None:
+    """Many moments of a flight asked in one go get the root loads of each asked alone."""
+    one = check.Fin(Planform(0.0762, 0.0381, 0.0635, 0.0381), materials.load("balsa"), 0.0024)
+    shape, found = check.shaped(one, [one.layup()], [one.direction])
+    moments = [
+        check.Point(speed=speed, air=atmosphere.at(height), attack=attack)
+        for speed, height, attack in ((30.0, 0.0, 0.1), (150.0, 900.0, 0.03), (400.0, 500.0, 0.02))
+    ]
+    together = check.air_load(shape, found, [0, 0, 0], moments)
+    for place, moment in enumerate(moments):
+        alone = check.air_load(shape, found, [0], [moment])
+        assert together.moment[place] == pytest.approx(alone.moment[0], rel=1e-9)
+        assert together.shear[place] == pytest.approx(alone.shear[0], rel=1e-9)
+        scale = np.abs(alone.coefficients).max()
+        apart = together.coefficients[place] - alone.coefficients[0]
+        assert np.abs(apart).max() < 1e-9 * scale
 
 
 def test_changes_keep_the_sizes_system() -> None:

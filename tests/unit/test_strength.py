@@ -23,16 +23,16 @@ def carried(fin: check.Fin, stack: Layup, *, moment: float, shear: float) -> str
     found = check.structure(shape, [stack], [fin.direction])
     system = found.single(0)
     push = system.basis.values(np.array([[SHAPE.sweep + 0.5 * SHAPE.tip, SHAPE.span]]))[0]
-    return strength.root_load(
+    return strength.root_loads(
         system=system,
         planform=SHAPE,
         layup=stack,
         angle=fin.direction,
         bending=found.bending[0],
-        coefficients=np.linalg.solve(system.stiffness, moment / SHAPE.span * push),
-        moment=moment,
-        shear=shear,
-    )
+        coefficients=np.linalg.solve(system.stiffness, moment / SHAPE.span * push)[None],
+        moment=[moment],
+        shear=[shear],
+    )[0]
 
 
 def with_core(stack: Layup, **changes: Any) -> Layup:

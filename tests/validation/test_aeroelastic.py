@@ -59,9 +59,7 @@ def solved(
     )
     nodes, scale = aeroelastic.node_wavenumbers(planform.mean_chord, highest=1.0)
     grid = aeroelastic.air_grid(
-        influence=np.stack(
-            [lifting_surface.influence(mesh, mach=float(m), wavenumbers=nodes) for m in machs]
-        ),
+        influence=lifting_surface.influence(mesh, mach=machs, wavenumbers=nodes),
         areas=mesh.areas,
         load_points=mesh.load_points,
         control_points=mesh.control_points,
