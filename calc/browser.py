@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from calc import __version__, calculators, units
+from calc import __version__, calculators, check, units
 from calc.errors import InputError, ValidityError
 from calc.render import html
 from calc.report import Report, as_json
@@ -71,6 +71,16 @@ def answer(slug: str, inputs_json: str) -> str:
         count = len(out["errors"])
         out["summary"] = f"{count} input{'s' if count > 1 else ''} to correct."
     return json.dumps(out, ensure_ascii=False, allow_nan=False)
+
+
+def practise(slug: str) -> None:
+    """Answer a calculator's example as if nothing were known of its outline yet.
+
+    A first question asks for all that work; an example's outline is known from the start.
+    """
+    check.air.cache_clear()
+    check.model.cache_clear()
+    answer(slug, "{}")
 
 
 def _placed(

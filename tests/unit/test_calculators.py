@@ -7,7 +7,7 @@ import math
 
 import pytest
 
-from calc import browser, calculators, materials
+from calc import browser, calculators, check, materials
 from calc.__main__ import main
 from calc.calculators import Calculator
 from calc.errors import InputError
@@ -158,3 +158,11 @@ def test_refusal_of_a_hidden_field_is_still_told(monkeypatch: pytest.MonkeyPatch
     shown = json.loads(browser.answer("fin-check", json.dumps({"flight": "motor"})))["errors"]
     assert list(hidden) == [""]
     assert list(shown) == ["thrust"]
+
+
+def test_practice_asks_for_the_work_of_a_first_question() -> None:
+    """Practising works an outline out again, even one that has just been answered for."""
+    browser.answer("fin-check", "{}")
+    browser.practise("fin-check")
+    assert check.air.cache_info().misses > 0
+    assert check.model.cache_info().misses > 0
