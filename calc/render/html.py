@@ -200,7 +200,7 @@ def _verdict(verdict: Verdict, system: str) -> str:
     )
 
 
-def _headline(answers: Iterable[Answer], system: str) -> str:
+def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
     cells = []
     for item in answers:
         shown = with_unit(item.value, item.kind, system, digits=item.digits)
@@ -214,7 +214,9 @@ def _headline(answers: Iterable[Answer], system: str) -> str:
             f"<div><dt>{_e(item.label)}</dt>"
             f"<dd>{bound}<b>{_e(shown)}</b>{spread_html}{other_html}{note}</dd></div>"
         )
-    return f'<dl class="fs-headline">{"".join(cells)}</dl>' if cells else ""
+    if not cells:
+        return ""
+    return f'<dl class="fs-headline" id="{_e(slug)}-numbers">{"".join(cells)}</dl>'
 
 
 def _modes(modes: tuple[Mode, ...], caption: str, slug: str, system: str) -> str:
@@ -413,7 +415,7 @@ def first_html(report: Report, *, units: str) -> str:
     return "".join(
         (
             _verdict(report.verdict, units) if report.verdict else "",
-            _headline(headline, units),
+            _headline(headline, report.calculator, units),
             _modes(report.modes, report.bars, report.calculator, units),
         )
     )
