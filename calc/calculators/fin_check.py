@@ -252,11 +252,11 @@ def _rest(
 
 def _change(title: str, trial: check.Trial, result: check.Check, inputs: dict[str, str]) -> Change:
     """Return what one other fin would do instead."""
-    grams = (trial.mass - float(result.structure.mass[0])) * result.fin.count
+    added = (trial.mass - float(result.structure.mass[0])) * result.fin.count
     now = check.governing(trial.margins)
     text = f"weakest margin {_stated(result.governs)} → {_stated(now)}"
-    if abs(grams) > 1e-9:
-        return Change(title, f"{text}, fins {_grams(grams)}", now.ratio, grams, inputs)
+    if abs(added) > 1e-9:
+        return Change(title, f"{text}, fins {_grams(added)}", now.ratio, added, inputs)
     return Change(title, text, now.ratio, inputs=inputs)
 
 
