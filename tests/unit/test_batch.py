@@ -207,7 +207,11 @@ def test_interrupt_keeps_what_is_answered(tmp_path: Path) -> None:
     path = many(tmp_path / "many.csv", 200)
     out = tmp_path / "out.csv"
     command = [sys.executable, "-m", "calc", "batch", str(path), "--out", str(out)]
-    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
+    # a shell's background jobs, this test run perhaps among them, start with Ctrl-C ignored
+    heeding = {"preexec_fn": lambda: signal.signal(signal.SIGINT, signal.SIG_DFL)}
+    with subprocess.Popen(
+        command, cwd=ROOT, stderr=subprocess.PIPE, text=True, **heeding
+    ) as process:
         end = time.monotonic() + 60
         while not out.exists():
             assert time.monotonic() < end
