@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser
 
 from scripts.server import Server
 
@@ -82,3 +83,27 @@ def test_key_pages_on_a_bench_and_on_paper(strict: Server, sweep: Callable[..., 
         page.emulate_media(media="screen")
         page.set_viewport_size(BENCH)
     assert complaints == []
+
+
+FIRST_FRAME = """() => new Promise((go) => {
+  const tell = (list) => {
+    const [first] = performance.getEntriesByName('first-contentful-paint');
+    const {startTime, element} = list.getEntries().at(-1);
+    go([startTime - first.startTime, Boolean(element?.closest('.md-content'))]);
+  };
+  new PerformanceObserver(tell).observe({type: 'largest-contentful-paint', buffered: true});
+})"""
+
+
+@pytest.mark.parametrize("name", KEY_PAGES[:-1])
+def test_first_frame_has_the_text_or_the_answer_in_it(
+    name: str, server: Server, chromium: Browser
+) -> None:
+    """What is largest on a page's first screen is painted at once, not after a header alone."""
+    context = chromium.new_context(viewport=PHONE)
+    page = watched(context.new_page())
+    page.goto(server.address + name)
+    later, inside = page.evaluate(FIRST_FRAME)
+    context.close()
+    assert later == pytest.approx(0.0, abs=1.0)
+    assert inside

@@ -6,14 +6,13 @@ import json
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page
 
 from calc import browser as python
 from calc import calculators
 from scripts.server import Server
 
 from .conftest import until, watched
-from .sweep import PHONE
 
 MAIN = "fin-check"
 BAD = ["", "thick", "-3", "1e99", "NaN", "3 parsec", "9" * 300]
@@ -40,26 +39,6 @@ def test_page_is_complete_without_javascript(
     page.goto(server.address + pages[MAIN])
     assert page.locator(".fs-calc .fs-verdict").inner_text().strip()
     assert "Without JavaScript" in page.locator(".fs-calc noscript").inner_text()
-    context.close()
-
-
-@pytest.mark.parametrize("slug", [MAIN, "material-finder", "grain-angle"])
-def test_first_frame_has_the_answer_in_it(
-    slug: str, server: Server, pages: dict[str, str], chromium: Browser
-) -> None:
-    """Nothing is painted of a calculator's page before its built answer is."""
-    context = chromium.new_context(viewport=PHONE)
-    page = watched(context.new_page())
-    page.goto(server.address + pages[slug])
-    largest = page.evaluate(
-        """() => new Promise((go) => {
-          const tell = (list) => go(list.getEntries().map(({startTime, element}) =>
-            [startTime, Boolean(element?.closest('.fs-calc'))]));
-          new PerformanceObserver(tell).observe({type: 'largest-contentful-paint', buffered: true});
-        })"""
-    )
-    first = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
-    assert largest[0] == [pytest.approx(first, abs=1.0), True]
     context.close()
 
 
