@@ -255,7 +255,7 @@ def _change(title: str, trial: check.Trial, result: check.Check, inputs: dict[st
     added = (trial.mass - float(result.structure.mass[0])) * result.fin.count
     now = check.governing(trial.margins)
     text = f"weakest margin {_stated(result.governs)} → {_stated(now)}"
-    if abs(added) > 1e-9:
+    if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
         return Change(title, f"{text}, fins {_grams(added)}", now.ratio, added, inputs)
     return Change(title, text, now.ratio, inputs=inputs)
 
