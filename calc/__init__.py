@@ -1,9 +1,10 @@
 """Finstock's one package: choose a small rocket's fin so that it holds, and show why.
 
-The story, in the order of its imports: `units` and `atmosphere` know nobody; `materials` give
-`layup`, which with a `planform` makes a `plate`; plate and air (`lifting_surface`, `strip`,
-`supersonic`) meet in `aeroelastic`; `check` gathers every way to fail; `calculators` ask it
-questions; `render` turns their reports into pages.
+The folders follow the order of the work. `geometry` and `structure` describe the outline and the
+sheet as a plate, `materials` say what the sheet is made of, `air` and `flight` what it meets;
+plate and air come together in `aeroelastic`; `fin` gathers every way to fail into a verdict;
+`sheet_test` and `workshop` serve the bench; `calculators` answer questions, `render` turns their
+reports into pages, and `frontends` are the ways in.
 """
 
-__version__ = "0.1.0"
+__version__ = "0.2.0.dev0"

@@ -426,24 +426,81 @@ SPOKEN = {
 """How a unit's key is written for people, where that differs."""
 
 
-def show(value: float, kind: str, unit: str | None = None, *, digits: int = 3) -> str:
-    """Return a value for people: number, no-break space, unit.
+def spoken(unit: str) -> str:
+    """Return a unit as it is written for people.
+
+    >>> spoken("kg/m3"), spoken("mm"), spoken("1")
+    ('kg/m³', 'mm', '')
+    """
+    return SPOKEN.get(unit, unit)
+
+
+def plain(value: float, *, digits: int) -> str:
+    """Return a decimal with at most so many significant digits and no zeros at its end.
+
+    >>> plain(3.4, digits=4), plain(0.000002, digits=3), plain(-123456.0, digits=4)
+    ('3.4', '2·10^−6', '−123500')
+    """
+    text = f"{float(f'{value:.{digits}g}'):.{max(digits, 6)}g}"
+    head, exponent, power = text.partition("e")
+    return (f"{head}·10^{int(power)}" if exponent else head).replace("-", "−")
+
+
+def show(
+    value: float, kind: str, unit: str | None = None, *, digits: int = 3, trim: bool = False
+) -> str:
+    """Return a value for people: number, space, unit; inches as a fraction where one is close.
+
+    Parameters
+    ----------
+    value
+        SI value.
+    kind
+        A key of `KINDS`.
+    unit
+        A unit of that kind; its SI unit when None.
+    digits
+        Significant digits.
+    trim
+        Whether to leave out zeros at the number's end.
 
     >>> show(0.00238125, "length", "in")
     '3/32 in'
-    >>> show(150.0, "speed", "m/s")
-    '150 m/s'
+    >>> show(150.0, "speed", "m/s"), show(0.002, "length", "mm", trim=True)
+    ('150 m/s', '2 mm')
     """
-    measure = KINDS[kind]
-    used = unit or measure.si
-    if used == "in" and kind == "length":
+    used = unit or KINDS[kind].si
+    return f"{_bare(value, kind, used, digits=digits, trim=trim)}{_ending(used)}"
+
+
+def show_range(
+    *, low: float, high: float, kind: str, unit: str | None = None, digits: int = 3
+) -> str:
+    """Return a range for people, its unit written once.
+
+    >>> show_range(low=0.001, high=0.0015, kind="length", unit="mm")
+    '1.00 to 1.50 mm'
+    >>> show_range(low=0.0127, high=0.0381, kind="length", unit="in")
+    '1/2 to 1 1/2 in'
+    """
+    used = unit or KINDS[kind].si
+    first, last = (_bare(value, kind, used, digits=digits) for value in (low, high))
+    return f"{first} to {last}{_ending(used)}"
+
+
+def _bare(value: float, kind: str, unit: str, *, digits: int, trim: bool = False) -> str:
+    if unit == "in" and kind == "length":
         fraction = inch_fraction(value, tolerance=0.002)
         if fraction is not None:
-            return f"{fraction} in"
-    number = significant(to_unit(value, kind, used), digits)
-    written = SPOKEN.get(used, used)
-    glue = "" if written in ("°", "") else " "
-    return f"{number}{glue}{written}"
+            return fraction
+    number = to_unit(value, kind, unit)
+    return plain(number, digits=digits) if trim else significant(number, digits)
+
+
+def _ending(unit: str) -> str:
+    """Return a unit as it follows a number, with the space between."""
+    written = spoken(unit)
+    return written if written in ("°", "") else f" {written}"
 
 
 def typed(value: float, kind: str, unit: str) -> str:

@@ -23,9 +23,13 @@ from pathlib import Path
 
 import numpy as np
 
-from calc import atmosphere, browser, check, materials
-from calc.layup import Layup
-from calc.planform import Edge, Planform
+from calc import materials
+from calc.air import atmosphere
+from calc.fin import boundaries, check, model
+from calc.fin.fin import Fin, Point
+from calc.frontends import browser
+from calc.geometry.planform import Edge, Planform
+from calc.structure.laminate import Layup
 
 OUTLINE = Planform(root=0.15, tip=0.06, span=0.09, sweep=0.07)
 SPEED, ALTITUDE = 180.0, 300.0
@@ -49,7 +53,7 @@ def candidates(outline: Planform) -> tuple[list[Layup], list[float]]:
     for name in ("balsa", "basswood", "birch-plywood", "glass-epoxy"):
         material = materials.load(name)
         for thickness in (0.0016, 0.0024, 0.0032, 0.0048, 0.0064):
-            stack = check.Fin(outline, material, thickness).layup()
+            stack = Fin(outline, material, thickness).layup()
             for grain in np.radians(np.linspace(-45.0, 45.0, 10)):
                 stacks.append(stack)
                 directions.append(outline.grain_direction(float(grain)))
@@ -59,27 +63,27 @@ def candidates(outline: Planform) -> tuple[list[Layup], list[float]]:
 def measure(*, repeats: int = 9) -> dict[str, float]:
     """Return medians [ms] and ratios by name."""
     air = atmosphere.at(ALTITUDE)
-    point = check.Point(SPEED, air)
-    fin = check.Fin(OUTLINE, materials.load("birch-plywood"), 0.0032)
-    shaped = check.Fin(OUTLINE, fin.material, 0.0032, edge=Edge("tapered", 0.15))
+    point = Point(SPEED, air)
+    fin = Fin(OUTLINE, materials.load("birch-plywood"), 0.0032)
+    shaped = Fin(OUTLINE, fin.material, 0.0032, edge=Edge("tapered", 0.15))
     stacks, directions = candidates(OUTLINE)
-    shape = check.model_for(fin)
+    shape = model.model_for(fin)
 
-    def first(one: check.Fin) -> None:
-        check.air.cache_clear()
-        check.model.cache_clear()
+    def first(one: Fin) -> None:
+        model.air.cache_clear()
+        model.model.cache_clear()
         check.check(one, point)
 
     def sweep() -> None:
-        found = check.structure(shape, stacks, directions)
-        check.stability(shape, found, air)
+        found = model.structure(shape, stacks, directions)
+        boundaries.flutter_and_divergence(shape, found, air)
 
     def outline_only() -> None:
-        check.air.cache_clear()
-        check.model.cache_clear()
-        check.model_for(fin)
+        model.air.cache_clear()
+        model.model.cache_clear()
+        model.model_for(fin)
 
-    found = check.structure(shape, stacks, directions)
+    found = model.structure(shape, stacks, directions)
     out = {
         "first check": median(lambda: first(fin), repeats=repeats),
         "first check, bevelled edges": median(lambda: first(shaped), repeats=repeats),
@@ -87,10 +91,11 @@ def measure(*, repeats: int = 9) -> dict[str, float]:
         "later check": median(lambda: check.check(fin, point), repeats=repeats),
         "200 candidates": median(sweep, repeats=max(3, repeats // 3)),
         "200 candidates, plate": median(
-            lambda: check.structure(shape, stacks, directions), repeats=max(3, repeats // 3)
+            lambda: model.structure(shape, stacks, directions), repeats=max(3, repeats // 3)
         ),
         "200 candidates, air": median(
-            lambda: check.stability(shape, found, air), repeats=max(3, repeats // 3)
+            lambda: boundaries.flutter_and_divergence(shape, found, air),
+            repeats=max(3, repeats // 3),
         ),
     }
     out["candidates over first check"] = out["200 candidates"] / out["first check"]
@@ -110,6 +115,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         metavar="SITE",
         help="also measure this built site in Chromium: bytes, start, answers",
     )
+    parser.add_argument(
+        "--drag",
+        type=Path,
+        metavar="SITE",
+        help="also measure in Chromium how fast this built site's verdict follows a dragged corner",
+    )
     chosen = parser.parse_args(arguments)
     found = measure(repeats=chosen.repeats)
     for slug in ("fin-check", "material-finder"):
@@ -126,6 +137,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(json.dumps(bench_boot.sizes(chosen.browser), indent=1))
         print(json.dumps(bench_boot.boot(chosen.browser, program, "check/fin-check/"), indent=1))
         print(json.dumps(bench_boot.answers(chosen.browser, program), indent=1))
+    if chosen.browser or chosen.drag:
+        from scripts import bench_boot, environment
+
+        site = chosen.browser or chosen.drag
+        program = environment.chromium()
+        print(json.dumps(bench_boot.dragging(site, program, "check/fin-check/"), indent=1))
     if chosen.json:
         record = {
             "python": platform.python_version(),

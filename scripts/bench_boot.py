@@ -7,6 +7,7 @@ from the same server, in the same run, by turns, so that a busy machine slows bo
 from __future__ import annotations
 
 import gzip
+import math
 import shutil
 import statistics
 import subprocess
@@ -178,6 +179,66 @@ def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, 
                 medians[f"{which} {what} / stock {stock}"] = round(share, 2)
     medians["all"] = {name: [round(value) for value in each] for name, each in times.items()}
     return medians
+
+
+def dragging(
+    site: Path, chromium: str, page: str, *, seconds: float = 6.0, slowed: float = 4.0
+) -> dict[str, float]:
+    """Return verdicts and pictures a second while a corner of the fin is dragged.
+
+    Once as the machine is, once with the page's own processor slowed: Chromium slows the page
+    alone, not its worker, so the slowed verdicts are those of a page that draws slowly.
+    """
+    from playwright.sync_api import sync_playwright
+
+    out: dict[str, float] = {}
+    with sync_playwright() as playwright:
+        server = Server(site).start()
+        started = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
+        tab = started.new_page()
+        tab.goto(server.address + page)
+        tab.locator(".fs-calc [name=root]").focus()
+        if not tab.evaluate(READY)["answer"]:
+            raise TimeoutError(f"{page} did not get ready in 120 s")
+        inner = tab.context.new_cdp_session(tab)
+        for name, rate in (("", 1.0), (f", page slowed {slowed:g} times", slowed)):
+            inner.send("Emulation.setCPUThrottlingRate", {"rate": rate})
+            handle = tab.locator(".fs-calc [data-handle=tip]")
+            handle.scroll_into_view_if_needed()
+            box = handle.bounding_box()
+            if box is None:
+                raise RuntimeError(f"{page} has no fin to drag")
+            x, y = box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"]
+            tab.evaluate(COUNTED)
+            tab.mouse.move(x, y)
+            tab.mouse.down()
+            end = time.monotonic() + seconds
+            begun = time.monotonic()
+            while time.monotonic() < end:
+                turn = 8.0 * (time.monotonic() - begun)
+                tab.mouse.move(x + 12.0 * math.sin(turn), y + 12.0 * math.cos(turn))
+            took = time.monotonic() - begun
+            counted = tab.evaluate("window.counted")
+            tab.mouse.up()
+            tab.evaluate(READY)
+            out[f"verdicts a second{name}"] = round(counted["verdicts"] / took, 1)
+            out[f"pictures a second{name}"] = round(counted["pictures"] / took, 1)
+        started.close()
+        server.stop()
+    return out
+
+
+COUNTED = """() => {
+  window.counted = {verdicts: 0, pictures: 0};
+  const calculator = document.querySelector('.fs-calc');
+  const mine = window.counted;
+  calculator.addEventListener('finstock:glance', () => { mine.verdicts += 1; });
+  const next = () => {
+    mine.pictures += 1;
+    if (window.counted === mine) requestAnimationFrame(next);
+  };
+  requestAnimationFrame(next);
+}"""
 
 
 def answers(site: Path, chromium: str, *, repeats: int = 5) -> dict[str, float]:

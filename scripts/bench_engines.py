@@ -7,6 +7,7 @@ first. Bare and ours take turns, so that a busy machine slows both alike.
 
 from __future__ import annotations
 
+import argparse
 import statistics
 import sys
 import tempfile
@@ -66,11 +67,15 @@ def boot(site: Path, name: str, *, rounds: int = 3) -> dict[tuple[str, str], lis
 
 def main() -> int:
     """Print medians and ratios for every engine that is here, or for those named."""
+    parser = argparse.ArgumentParser(prog="python -m scripts.bench_engines", description=__doc__)
+    parser.add_argument("site", type=Path, help="folder of the built site")
+    parser.add_argument("engine", nargs="*", help="firefox, webkit (default: all that are here)")
+    options = parser.parse_args()
     here, absent = engines.found()
     for sentence in absent.values():
         print(sentence)
-    for name in here.keys() & set(sys.argv[2:] or here):
-        times = boot(Path(sys.argv[1]), name)
+    for name in here.keys() & set(options.engine or here):
+        times = boot(options.site, name)
         for count in VISITS:
             bare = statistics.median(times["bare", count])
             parts = [f"bare {bare:.0f} ms"]

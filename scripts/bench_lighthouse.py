@@ -6,6 +6,7 @@ throttling is computed from what this machine took, so a busy machine lowers the
 
 from __future__ import annotations
 
+import argparse
 import json
 import os
 import subprocess
@@ -55,8 +56,12 @@ def measure(address: str) -> dict[str, str]:
 
 def main() -> int:
     """Print a line a page."""
-    server = Server(Path(sys.argv[1])).start()
-    for page in sys.argv[2:] or PAGES:
+    parser = argparse.ArgumentParser(prog="python -m scripts.bench_lighthouse", description=__doc__)
+    parser.add_argument("site", type=Path, help="folder of the built site")
+    parser.add_argument("page", nargs="*", default=PAGES, help="pages (default: four of them)")
+    options = parser.parse_args()
+    server = Server(options.site).start()
+    for page in options.page:
         print(page or "/", json.dumps(measure(server.address + page), ensure_ascii=False))
     server.stop()
     return 0

@@ -1,4 +1,4 @@
-"""Build the site with MkDocs, unless the one that stands is up to date."""
+"""Build the site with MkDocs, unless the built one is up to date."""
 
 from __future__ import annotations
 
@@ -17,10 +17,16 @@ FILES = ("mkdocs.yml", "requirements.lock", "package-lock.json", "README.md")
 
 
 def site(folder: Path, address: str) -> Path:
-    """Build into a folder for the given address; return the folder."""
+    """Build into a folder for the given address and return the folder.
+
+    Raises
+    ------
+    Failure
+        Where MkDocs reports an error; it has printed the reason.
+    """
     parts = runtime.staged()
     if isinstance(parts, str):
-        step(f"Going on without calculators: {parts}")
+        step(f"The site is built without calculators. {parts}")
         state = "without"
     else:
         state = " ".join(part.digest for part in parts)
@@ -47,7 +53,7 @@ def site(folder: Path, address: str) -> Path:
         check=False,
     )
     if done.returncode:
-        raise Failure("The site could not be built: the lines above name the file and the reason.")
+        raise Failure("The site could not be built; the lines above name the file and the reason.")
     stamp.parent.mkdir(exist_ok=True)
     stamp.write_text(json.dumps(key))
     return folder

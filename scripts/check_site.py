@@ -56,6 +56,8 @@ class Page:
     problems: list[str] = field(default_factory=list)
     title: str = ""
     language: str = ""
+    moved: bool = False
+    """The page only leads on to another."""
 
 
 class Reader(HTMLParser):
@@ -85,6 +87,8 @@ class Reader(HTMLParser):
         ]
         if given.get("href", "").lower().startswith("javascript:"):
             page.problems.append("a javascript: address")
+        if tag == "meta" and given.get("http-equiv", "").lower() == "refresh":
+            page.moved = True
         if tag == "html":
             page.language = given.get("lang", "")
         if tag == "script" and "src" not in given and "json" not in given.get("type", ""):
@@ -214,8 +218,9 @@ class Site:
             for tag, link in self.pages[name].links:
                 if tag == "a":
                     new.append(self.where(name, link)[0] or "")
-        for name in self.pages:
-            if name not in seen and name != "404.html":
+        for name, page in self.pages.items():
+            # only old links from elsewhere lead to the address of a page that has moved
+            if name not in seen and name != "404.html" and not page.moved:
                 yield f"{name}: no way leads here from the first page"
 
     def _styles_and_scripts(self) -> Iterator[str]:

@@ -7,7 +7,6 @@ socket. WebKit's driver speaks WebDriver over HTTP.
 from __future__ import annotations
 
 import contextlib
-import functools
 import json
 import os
 import shutil
@@ -21,8 +20,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from scripts.runtime import run
-from scripts.say import Failure, step
+from scripts.say import Failure
 
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 PACKAGES = {"firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb")}
@@ -291,33 +289,17 @@ def _missing(name: str) -> list[str]:
     return [part for part, found in parts.items() if not found]
 
 
-@functools.cache
 def found() -> tuple[dict[str, type[Engine]], dict[str, str]]:
-    """Return the engines that are here, installing Debian's where that can be done, and the others.
-
-    The others come with the sentence that says what is not checked for want of them.
-    """
+    """Return the engines on this machine, and for each missing one why it is not tested."""
     kinds: dict[str, type[Engine]] = {"firefox": Firefox, "webkit": WebKit}
     here: dict[str, type[Engine]] = {}
     absent: dict[str, str] = {}
     for name, kind in kinds.items():
-        reason = ""
-        if _missing(name) and shutil.which("apt-get") and os.geteuid() == 0:
-            step(f"Installing Debian's {' and '.join(PACKAGES[name])} for the tests (once)")
-            quiet = ["apt-get", "--quiet", "--quiet", "--yes"]
-            try:
-                run([*quiet, "update"], "apt-get update failed")
-                run(
-                    [*quiet, "install", "--no-install-recommends", *PACKAGES[name]],
-                    f"apt-get install {' '.join(PACKAGES[name])} failed",
-                )
-            except Failure as failure:
-                reason = f" ({failure})"
         missing = _missing(name)
         if missing:
             absent[name] = (
                 f"Not run in {name}: {', '.join(missing)} not found; on Debian, "
-                f"apt-get install {' '.join(PACKAGES[name])}{reason}"
+                f"apt-get install {' '.join(PACKAGES[name])}"
             )
         else:
             here[name] = kind

@@ -1,7 +1,8 @@
 """MkDocs hook: adds the calculators' runtime to the built site and lists its files.
 
-It works on files alone, so that another site generator needs `finish` called on its output and
-nothing else.
+It works on files alone: another site generator needs `finish` called on its output and nothing
+else. `polish` is for pages as the theme mkdocs-material writes them, and stops the build where one
+is otherwise.
 """
 
 from __future__ import annotations
@@ -9,37 +10,35 @@ from __future__ import annotations
 import gzip
 import json
 import logging
-import re
 import shutil
 import sys
 from pathlib import Path
 from typing import Any
 
+from mkdocs.exceptions import PluginError
 from mkdocs.plugins import event_priority
 
 # MkDocs loads this file by its path, from wherever it was started.
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from calc import prose_tables
-from scripts import library, policy, polish, runtime
+from scripts import book, library, moved, notices, policy, polish, runtime, share
+from scripts.handbook import rockets, tables
+from scripts.say import Failure
 
 log = logging.getLogger("mkdocs.hooks.runtime")
 
 MARKED = 'const EDITION = { build: "", site: [], runtime: [] }; // written by the build'
-# The page's own way to the root of the site.
-THEME = re.compile(r'<script src="([^"]*)assets/javascripts/bundle')
-INLINE = re.compile(r"<script>(.*?)</script>", re.DOTALL)
-# The theme's first script only defines what its next one, for the colours, and later ones use.
-FIRST = "__md_scope="
-# Chooses the tab that an address names: nothing that the first paint waits for.
-LATE = "var target=document.getElementById(location.hash"
-# Language packs of the search that an English site never asks for, and maps for debuggers.
+SCHEMA = "rocket.schema.json"
+# Language packs of the search: an English site never asks for them, so they do not travel.
+LANGUAGES = "assets/javascripts/lunr"
 NOT_KEPT = (
-    "assets/javascripts/lunr/",
     "sw.js",
     "assets/app/sw.js",
+    "assets/app/storage.js",
     "assets/data/",
     "assets/img/screenshot-",
+    f"{share.FOLDER}/",
+    share.FEED,
 )
 
 
@@ -50,7 +49,15 @@ def on_post_build(config: Any, **_: Any) -> None:
     if isinstance(parts, str):
         # Not a warning: strict builds stop at those, and this site is complete to read.
         log.info("BUILT WITHOUT CALCULATORS: %s", parts)
-    finish(Path(config["site_dir"]), parts, library.staged())
+    site = Path(config["site_dir"])
+    try:
+        book.fill(site)
+        polish.polish(site)
+        share.share(site)
+        finish(site, parts, library.staged())
+    except Failure as failure:
+        # said as one message, without the way through the code
+        raise PluginError(str(failure)) from failure
 
 
 def finish(
@@ -58,17 +65,21 @@ def finish(
 ) -> None:
     """Complete a built site: runtime files, their manifest and the service worker.
 
-    `extra` is fetched only when a reader asks for a file that needs it, or keeps the site.
+    Calling it again brings them up to date with a site that has changed or moved. `extra` is
+    fetched only when a reader asks for a file that needs it, or keeps the site.
     """
-    for page in site.rglob("*.html"):
-        _move_scripts_out(site, page)
-    polish.polish(site)
+    shutil.rmtree(site / LANGUAGES, ignore_errors=True)
+    if (site / "materials").is_dir():
+        moved.write(site)
     # before the offline list, whose hashes cover the pages
     policy.add_policy(site)
     data = site / "reference" / "materials-data"
     if data.is_dir():
-        for name, text in prose_tables.data_files().items():
+        for name, text in tables.data_files().items():
             (data / name).write_text(text, encoding="utf-8")
+    described = site / "reference" / "rocket-file"
+    if described.is_dir():
+        (described / SCHEMA).write_text(rockets.schema_text(), encoding="utf-8")
     folder = site / "rt"
     folder.mkdir(exist_ok=True)
     rows: list[dict[str, Any]] = []
@@ -87,51 +98,17 @@ def finish(
             (lazy if part is extra else rows).extend(part.entries("rt"))
         memory = runtime.memory_size(parts[2])
         manifest = {"files": rows, "lazy": lazy, "version": parts[1].digest, "memory": memory}
+    # all that travels is there by now; the page it fills is one of those kept
+    notices.add(site)
     # The service worker's own list holds everything else a reader can open.
     pages = _pages(site)
-    # the library behind PDF and DXF stays out: a third more to download for what a bench does
-    # before the field, not at it; drawings and everything else answer without it
-    kept = [row for row in (*rows, *pages) if not row.get("spare")]
+    kept = [row for row in (*rows, *lazy, *pages) if not row.get("spare")]
     total = sum(row["travels"] for row in kept)
     manifest |= {"offline": bool(rows), "total": total}
     text = json.dumps(manifest, indent=1) + "\n"
     (folder / "runtime.json").write_text(text, encoding="utf-8")
     pages.append(_row(site, folder / "runtime.json"))
-    _write_service_worker(site, rows, pages)
-
-
-def _move_scripts_out(site: Path, page: Path) -> None:
-    """Put the theme's inline scripts into files, so that the strictest policy can be served.
-
-    As few as can be, because each holds up the first paint. They differ only by how deep the page
-    lies, so the files are few and named by content.
-    """
-    text = page.read_text(encoding="utf-8")
-    beside = THEME.search(text)
-    if beside is None:
-        return
-    base = beside[1]
-
-    carried = ""
-
-    def move(found: re.Match[str]) -> str:
-        nonlocal carried
-        script = found[1].strip()
-        if script.startswith(FIRST):
-            carried = script + "\n"
-            return ""
-        late = " defer" if script.startswith(LATE) else ""
-        script, carried = carried + script, ""
-        name = f"assets/app/theme-{runtime.sha256(script.encode())[:10]}.js"
-        (site / "assets" / "app").mkdir(parents=True, exist_ok=True)
-        (site / name).write_text(script + "\n", encoding="utf-8")
-        return f'<script{late} src="{base}{name}"></script>'
-
-    moved = INLINE.sub(move, text)
-    if carried:
-        raise RuntimeError(f"{page.name}: the theme's first script has none after it")
-    if moved != text:
-        page.write_text(moved, encoding="utf-8")
+    _write_service_worker(site, [*rows, *lazy], pages)
 
 
 def _pages(site: Path) -> list[dict[str, Any]]:

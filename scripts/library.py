@@ -1,9 +1,11 @@
-"""The part of the runtime that only PDF and DXF files need, fetched when one is asked for.
+"""The part of the runtime that only PDF, DXF and SVG files need, fetched when one is needed.
 
-`calc.templates` writes them with fpdf2 and ezdxf, well-kept libraries of pure Python. Whole, they
-and what they lean on weigh tens of megabytes; this takes the files that making a PDF and a DXF
-really imports, found by making both inside Pyodide, and byte-compiles them like the rest. Modules
-of the standard library that the trimmed one lacks travel along.
+`calc.workshop.templates` writes PDF and DXF with fpdf2 and ezdxf, `calc.workshop.drawing_file`
+reads outlines with ezdxf and svgelements: libraries of pure Python. Whole, they and what they lean
+on weigh tens of megabytes; this takes the files that making and reading them really imports, found
+by doing so inside Pyodide, and byte-compiles them like the rest.
+Modules of the standard library travel along, because the browser's Python, started from its memory
+image, has no files of them. A device that keeps the handbook keeps this too.
 """
 
 from __future__ import annotations
@@ -25,14 +27,31 @@ from scripts.say import Failure, step
 PACKAGES = {
     "ezdxf": "ezdxf",
     "fpdf": "fpdf2",
-    "fontTools": "fonttools",
     "pyparsing": "pyparsing",
     "typing_extensions": "typing_extensions",
     "defusedxml": "defusedxml",
+    "svgelements": "svgelements",
 }
 """Import name and distribution of all that travels."""
+UNUSED = {
+    "fontTools": "embeds fonts of the caller's own; ours is one of the 14 that PDF readers have",
+    "unittest": "is imported for signing a PDF, and by a module of test helpers",
+}
+"""Packages of which only names are imported, and why nothing of them is called."""
+STAND_IN = """
+class _Name(type):
+    def __getattr__(cls, name):
+        return __getattr__(name)
+
+
+def __getattr__(name):
+    if name.startswith("__"):
+        raise AttributeError(name)
+    return _Name(name, (), {})
+"""
+"""What travels in place of such a module: any name in it is a class without content."""
 TRACER = ROOT / "scripts" / "library.mjs"
-TEMPLATES = ("templates.py", "nesting.py", "polygons.py")
+TEMPLATES = ("workshop/*.py", "geometry/polygons.py")
 STDLIB = PYODIDE / "python_stdlib.zip"
 DATA = (".py", ".json", ".icc", ".ttf", ".afm")
 
@@ -42,13 +61,13 @@ def library_part() -> Part:
     runtime.install_pyodide()
     wheel = runtime.numpy_wheel()
     versions = " ".join(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES.values())
-    sources = [ROOT / "calc" / name for name in TEMPLATES]
+    sources = [path for name in TEMPLATES for path in sorted((ROOT / "calc").glob(name))]
     key = runtime._key(
         [ROOT / "package-lock.json", Path(__file__), TRACER, runtime.TRIMMED, *sources], versions
     )
 
     def build(target: Path, work: Path) -> None:
-        step("Choosing what PDF and DXF files need (half a minute, once)")
+        step("Choosing what PDF, DXF and SVG files need (half a minute, once)")
         packages, numpy, packed = work / "packages", work / "numpy", work / "packed"
         _sources(packages)
         runtime._extract(wheel, numpy, lambda name: not runtime.NUMPY_DROPPED.search(name))
@@ -57,7 +76,11 @@ def library_part() -> Part:
             copy = packed / name
             copy.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(packages / name, copy)
-        _missing_stdlib(found["stdlib"], packed)
+        _stdlib(found["stdlib"], packed)
+        for name in found["unused"]:
+            module = packed.joinpath(*name.split("."), "__init__.py")
+            module.parent.mkdir(parents=True, exist_ok=True)
+            module.write_text(STAND_IN)
         runtime._compile(packed)
         runtime._pack(packed, target / "library.zip")
 
@@ -93,7 +116,12 @@ def _calc(work: Path) -> Path:
 def _traced(folders: dict[str, Path]) -> dict[str, Any]:
     with tempfile.NamedTemporaryFile("w", suffix=".json") as job:
         json.dump(
-            {"pyodide": str(PYODIDE), "folders": {k: str(v) for k, v in folders.items()}}, job
+            {
+                "pyodide": str(PYODIDE),
+                "folders": {k: str(v) for k, v in folders.items()},
+                "unused": dict.fromkeys(UNUSED, STAND_IN),
+            },
+            job,
         )
         job.flush()
         done = subprocess.run(
@@ -101,19 +129,19 @@ def _traced(folders: dict[str, Path]) -> dict[str, Any]:
         )
     if done.returncode:
         said = (done.stderr.strip() or "it said nothing").splitlines()[-1]
-        raise Failure(f"Making a PDF and a DXF inside Pyodide failed: {said}")
+        raise Failure(f"Making and reading files inside Pyodide failed: {said}")
     found: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     return found
 
 
-def _missing_stdlib(modules: list[str], folder: Path) -> None:
-    """Add the modules that the trimmed standard library lacks."""
+def _stdlib(modules: list[str], folder: Path) -> None:
+    """Add modules of the standard library."""
     with zipfile.ZipFile(STDLIB) as archive:
         names = set(archive.namelist())
         for module in modules:
             path = module.replace(".", "/")
             name = next((n for n in (f"{path}.py", f"{path}/__init__.py") if n in names), None)
-            if name is not None and not runtime._keep_stdlib(name):
+            if name is not None:
                 archive.extract(name, folder)
 
 

@@ -11,8 +11,11 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from html import unescape
+from collections.abc import Iterable
 from pathlib import Path
+
+from scripts.markup import Page, read
+from scripts.say import Failure
 
 # What the calculators may use is listed by name; a tap on a sheet is heard with the microphone.
 PERMISSIONS = (
@@ -20,12 +23,8 @@ PERMISSIONS = (
     "midi=(), display-capture=(), accelerometer=(), gyroscope=(), magnetometer=()"
 )
 
-_SCRIPT = re.compile(r"<script(?P<attributes>[^>]*)>(?P<body>.*?)</script>", re.DOTALL | re.I)
-_STYLE = re.compile(r"<style[^>]*>(?P<body>.*?)</style>", re.DOTALL | re.I)
-_STYLED = re.compile(r"""<[a-z][^<>]*?\sstyle=("[^"]*"|'[^']*')""", re.I)
-_HANDLER = re.compile(r"<[a-z][^<>]*?\s(on[a-z]+)\s*=", re.I)
-_META = re.compile(r'<meta http-equiv="Content-Security-Policy"[^>]*>\n?', re.I)
-_CHARSET = re.compile(r'<meta charset="?utf-8"?>\n?', re.I)
+# Data blocks, such as the theme's JSON settings, are no scripts.
+_DATA = re.compile(r"[a-z]+/[a-z.+]*json", re.I)
 
 
 def _hash(text: str) -> str:
@@ -33,20 +32,17 @@ def _hash(text: str) -> str:
     return f"'sha256-{digest}'"
 
 
-def hashes(page: str) -> tuple[set[str], set[str], set[str]]:
-    """Return the hashes of a page's inline scripts, style elements and style attributes.
-
-    Data blocks, such as the theme's JSON settings, are no scripts and need none.
-    """
+def hashes(page: Page) -> tuple[set[str], set[str], set[str]]:
+    """Return the hashes of a page's inline scripts, style elements and style attributes."""
     scripts = {
-        _hash(found["body"])
-        for found in _SCRIPT.finditer(page)
-        if not re.search(r"\ssrc\s*=", found["attributes"], re.I)
-        and not re.search(r"""\stype\s*=\s*["']?[a-z]+/[a-z.+]*json""", found["attributes"], re.I)
+        _hash(page.content(item))
+        for item in page.find("script")
+        if "src" not in item.attributes and not _DATA.match(item.attributes.get("type", ""))
     }
-    bare = _SCRIPT.sub("", page)
-    styles = {_hash(found["body"]) for found in _STYLE.finditer(bare)}
-    attributes = {_hash(unescape(found[1][1:-1])) for found in _STYLED.finditer(bare)}
+    styles = {_hash(page.content(item)) for item in page.find("style")}
+    attributes = {
+        _hash(item.attributes["style"]) for item in page.elements if "style" in item.attributes
+    }
     return scripts, styles, attributes
 
 
@@ -79,17 +75,22 @@ def policy(
 def header_of(site: Path) -> str:
     """Return the policy that fits every page of a built site, as a header carries it.
 
-    An inline event handler cannot be let through by a hash and raises, naming the page.
+    Raises
+    ------
+    Failure
+        Naming a page with an inline event handler, which a hash cannot let through.
     """
+    return _header(read(path, site) for path in sorted(site.rglob("*.html")))
+
+
+def _header(pages: Iterable[Page]) -> str:
     found: tuple[set[str], set[str], set[str]] = (set(), set(), set())
-    for path in sorted(site.rglob("*.html")):
-        text = path.read_text(encoding="utf-8")
-        handler = _HANDLER.search(_SCRIPT.sub("", text))
-        if handler is not None:
-            raise ValueError(
-                f"{path.relative_to(site)}: the inline handler {handler[1]} would be blocked"
-            )
-        for kind, more in zip(found, hashes(text), strict=True):
+    for page in pages:
+        for item in page.elements:
+            handler = next((name for name in item.attributes if name.startswith("on")), None)
+            if handler is not None:
+                raise Failure(f"{page.name}: the inline handler {handler} would be blocked")
+        for kind, more in zip(found, hashes(page), strict=True):
             kind |= more
     scripts, styles, attributes = (frozenset(kind) for kind in found)
     return policy(scripts, styles, attributes)
@@ -99,19 +100,28 @@ def add_policy(site: Path) -> str:
     """Write the policy into every page of a built site; return it as a header carries it.
 
     Calling it again changes nothing.
+
+    Raises
+    ------
+    Failure
+        Where a page holds what no policy can let through, or does not name its encoding.
     """
-    header = header_of(site)
+    pages = {path: read(path, site) for path in sorted(site.rglob("*.html"))}
+    header = _header(pages.values())
     # A page cannot forbid its own framing; a browser that finds that here only complains.
     inside = header.partition("; frame-ancestors")[0]
     tag = f'<meta http-equiv="Content-Security-Policy" content="{inside}">\n'
-    for path in sorted(site.rglob("*.html")):
-        text = path.read_text(encoding="utf-8")
-        bare = _META.sub("", text)
-        start = _CHARSET.search(bare)
-        if start is None:
-            raise ValueError(f"{path.relative_to(site)}: no <meta charset> to put the policy after")
-        changed = f"{bare[: start.end()]}{tag}{bare[start.end() :]}"
-        if changed != text:
+    for path, page in pages.items():
+        metas = page.find("meta")
+        charsets = [item for item in metas if item.attributes.get("charset", "").lower() == "utf-8"]
+        if not charsets:
+            raise Failure(f"{page.name}: no <meta charset> to put the policy after")
+        for item in metas:
+            if item.attributes.get("http-equiv", "").lower() == "content-security-policy":
+                page.replace(item.start, page.after_line(item.stop), "")
+        page.insert(page.after_line(charsets[0].stop), tag)
+        changed = page.text()
+        if changed != page.source:
             path.write_text(changed, encoding="utf-8")
     return header
 

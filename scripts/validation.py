@@ -103,6 +103,36 @@ def row(
     }
 
 
+def rows(
+    *,
+    case: str,
+    published: Any,
+    ours: Any,
+    parts: Sequence[object] | None = None,
+    **more: Any,
+) -> list[dict[str, Any]]:
+    """Return a row for each member of a comparison, which may be a single value or a sequence.
+
+    Parameters
+    ----------
+    case
+        What is compared; each member's name is put after it.
+    published, ours
+        Values or sequences of them, of one length.
+    parts
+        Names of the members; their places where there are none.
+    more
+        As in `row`.
+    """
+    several = hasattr(published, "__len__")
+    pairs = list(zip(published, ours, strict=True)) if several else [(published, ours)]
+    names = list(parts or range(1, len(pairs) + 1)) if several else [""]
+    return [
+        row(case=f"{case}, {name}" if name != "" else case, published=theirs, ours=found, **more)
+        for name, (theirs, found) in zip(names, pairs, strict=True)
+    ]
+
+
 def arranged(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Return rows in an order that does not depend on which process ran which test."""
     return sorted((dict(item) for item in rows), key=lambda r: (r["group"], r["test"], r["case"]))

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Generator, Mapping, Sequence
 from typing import Any
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from scripts import validation
 
-# The same examples every time, so that a failure is the change's own; to look further:
-# pytest --hypothesis-profile=default
-settings.register_profile("steady", derandomize=True)
-settings.load_profile("steady")
+# The same examples every time, so that a failure is the change's own. To look further, with new
+# examples at each run and the line that repeats a failing one: FINSTOCK_HYPOTHESIS=exploring
+# A busy machine is no failure: no test is timed.
+UNTIMED = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+settings.register_profile("steady", derandomize=True, **UNTIMED)
+settings.register_profile("exploring", derandomize=False, print_blob=True, **UNTIMED)
+settings.load_profile(os.environ.get("FINSTOCK_HYPOTHESIS", "steady"))
 
 ROWS = pytest.StashKey[list[dict[str, Any]]]()
 GROUPS = pytest.StashKey[set[str]]()
@@ -97,25 +101,22 @@ def record(request: pytest.FixtureRequest) -> Generator[Record, None, None]:
         scale: float | None = None,
         parts: Sequence[object] | None = None,
     ) -> None:
-        several = hasattr(published, "__len__")
-        pairs = list(zip(published, ours, strict=True)) if several else [(published, ours)]
-        names = list(parts or range(1, len(pairs) + 1)) if several else [""]
-        for name, (theirs, found) in zip(names, pairs, strict=True):
-            rows.append(
-                validation.row(
-                    group=request.path.stem,
-                    case=f"{case}, {name}" if name != "" else case,
-                    published=theirs,
-                    ours=found,
-                    tolerance=tolerance,
-                    source=source,
-                    unit=unit,
-                    within=within,
-                    basis=basis,
-                    scale=scale,
-                    test=request.node.name,
-                )
+        rows.extend(
+            validation.rows(
+                group=request.path.stem,
+                test=request.node.name,
+                case=case,
+                published=published,
+                ours=ours,
+                tolerance=tolerance,
+                source=source,
+                unit=unit,
+                within=within,
+                basis=basis,
+                scale=scale,
+                parts=parts,
             )
+        )
 
     yield note
     request.config.stash[ROWS].extend(rows)

@@ -6,18 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calc import check, finder
-from calc.aeroelastic import SUBSONIC_LIMIT
-from calc.calculators import common as c
+from calc.calculators import shared as c
+from calc.fin import check, policy, search
+from calc.fin.fin import Point
+from calc.margin import Margin
 from calc.report import Column, Figure, LowerLimit, Table
 
 TITLE = "Margin along the ascent"
 NEAR = 0.01
-"""Share of the time shown within which two moments are told as one."""
+"""Share of the time shown within which two moments are listed as one."""
 REACH = 3.0
 """The chart reaches to so many times the lowest margin, and to as much at least."""
-BEYOND = f"above Mach {SUBSONIC_LIMIT:g}"
-UP_TO = f"up to Mach {SUBSONIC_LIMIT:g}"
+LESS_SURE = f"above Mach {policy.TRANSONIC_RANGE[0]:g}"
+"""Where the air's theory is corrected by wind-tunnel tests and more margin is required."""
 TABLED = ("flutter", "divergence", "bending")
 
 
@@ -28,17 +29,12 @@ class Row:
     place: int
     time: float
     height: float
-    point: check.Point
-    margins: dict[str, check.Margin]
-
-    @property
-    def beyond(self) -> bool:
-        """Whether the moment is faster than the subsonic model goes."""
-        return self.point.mach > SUBSONIC_LIMIT
+    point: Point
+    margins: dict[str, Margin]
 
 
-def rows(flying: c.Flying, climb: finder.Climb) -> tuple[Row, ...]:
-    """Return the moments in the order of time; of nearly equal ones the more telling one."""
+def rows(flying: c.Flying, climb: search.Climb) -> tuple[Row, ...]:
+    """Return the moments in the order of time; of nearly simultaneous ones the more critical."""
     assert flying.ascent is not None
     burnout = flying.times.index(flying.ascent.burnout.time)
     leading = [climb.worst, burnout, *range(len(flying.points))]
@@ -60,34 +56,27 @@ def rows(flying: c.Flying, climb: finder.Climb) -> tuple[Row, ...]:
     )
 
 
-def _told(margin: check.Margin) -> bool:
+def _reportable(margin: Margin) -> bool:
     """Whether a margin may be shown: one that cannot be promised may warn, never reassure."""
-    return margin.known or margin.ratio < 1.0
+    return margin.known or margin.margin < 1.0
 
 
-def _said(row: Row, name: str, passes: bool) -> float | None:
-    """Return a margin, or None where nothing can be said: beyond Mach 0.9, or not known.
-
-    A mere limit is that of the model's end; a flight that passes it has not met a boundary there.
-    """
+def _reported_margin(row: Row, name: str) -> float | None:
+    """Return a margin, or None where nothing can be said."""
     margin = row.margins.get(name)
-    if margin is None or row.beyond or not _told(margin) or (passes and margin.bound):
-        return None
-    return margin.ratio
+    return margin.margin if margin is not None and _reportable(margin) else None
 
 
-def figure(flying: c.Flying, climb: finder.Climb, result: check.Check) -> Figure:
+def figure(flying: c.Flying, climb: search.Climb, result: check.Check) -> Figure:
     """Return margins and airspeed over time, the worst moment and what cannot be said."""
     assert flying.ascent is not None
     found = rows(flying, climb)
-    weakest = check.weakest(result.margins)
-    passes = any(row.beyond for row in found)
-    slow = [row for row in found if not row.beyond]
-    limits = {name: [row.margins[name].bound for row in slow] for name in TABLED}
-    lines = {name: [_said(row, name, passes) for row in found] for name in TABLED}
+    weakest = policy.weakest(result.margins)
+    limits = {name: [row.margins[name].bound for row in found] for name in TABLED}
+    lines = {name: [_reported_margin(row, name) for row in found] for name in TABLED}
     names = {"flutter": "Flutter", "divergence": "Divergence", "bending": "Bending at the root"}
     if all(limits["flutter"]) and all(limits["divergence"]):
-        # the same limit twice, the end of the model
+        # the same limit twice, the end of what was looked at
         names["flutter"] = "Flutter and divergence"
         del lines["divergence"]
     elif all(limits["flutter"]):
@@ -102,7 +91,7 @@ def figure(flying: c.Flying, climb: finder.Climb, result: check.Check) -> Figure
         for name, line in lines.items()
         if (known := [value for value in line if value is not None])
     }
-    top = max(REACH, REACH * min([weakest.ratio, *lowest.values()]))
+    top = max(REACH, REACH * min([weakest.margin, *lowest.values()]))
     shown = [name for name in lowest if lowest[name] < top or name == weakest.name]
     caption = [
         "From the pad to where the air hardly loads the fin any more; straight lines between the "
@@ -110,15 +99,9 @@ def figure(flying: c.Flying, climb: finder.Climb, result: check.Check) -> Figure
     ]
     if "flutter" not in lines:
         caption.append("Flutter comes no earlier than divergence.")
-    if passes and not all(name in lowest for name in lines):
-        caption.append(f"No boundary of flutter or divergence is met {UP_TO}.")
-    caption += [
-        f"{names[name]} stays above {top:.2g}{f' {UP_TO}' if passes else ''}."
-        for name in lowest
-        if name not in shown
-    ]
+    caption += [f"{names[name]} stays above {top:.2g}." for name in lowest if name not in shown]
     bound = "at least " if weakest.bound else ""
-    said = f"{bound}{weakest.ratio:.2f}" if _told(weakest) else "cannot say"
+    shown_margin = f"{bound}{weakest.margin:.2f}" if _reportable(weakest) else "cannot say"
     span = np.linspace(0.0, found[-1].time, 49)
     burnout = flying.ascent.burnout.time
     times = np.unique(np.append(span, [burnout, flying.times[climb.worst]]))
@@ -137,8 +120,8 @@ def figure(flying: c.Flying, climb: finder.Climb, result: check.Check) -> Figure
             "worst": {
                 "time": flying.times[climb.worst],
                 "speed": result.point.speed,
-                "margin": weakest.ratio if _told(weakest) else None,
-                "label": f"worst moment: {weakest.label.lower()} {said}",
+                "margin": weakest.margin if _reportable(weakest) else None,
+                "label": f"worst moment: {weakest.label.lower()} {shown_margin}",
             },
             "burnout": burnout,
             "outside": _outside(flying, found),
@@ -147,24 +130,25 @@ def figure(flying: c.Flying, climb: finder.Climb, result: check.Check) -> Figure
 
 
 def _outside(flying: c.Flying, found: tuple[Row, ...]) -> list[dict[str, object]]:
-    """Return the stretches of time about which the model says nothing."""
+    """Return the stretches of time about which the model is less sure or says nothing."""
     assert flying.ascent is not None
     out: list[dict[str, object]] = []
-    passage = flying.ascent.reached("mach", SUBSONIC_LIMIT)
+    passage = flying.ascent.reached("mach", policy.TRANSONIC_RANGE[0])
     if passage is not None:
-        out.append({"from": passage[0], "to": passage[1], "label": BEYOND})
-    doubtful = [row.time for row in found if not row.beyond and not row.margins["flutter"].known]
+        out.append({"from": passage[0], "to": passage[1], "label": LESS_SURE, "said": "less sure"})
+    doubtful = [row.time for row in found if not row.margins["flutter"].known]
     if doubtful:
-        out.append({"from": doubtful[0], "to": doubtful[-1], "label": "flutter"})
+        out.append(
+            {"from": doubtful[0], "to": doubtful[-1], "label": "flutter", "said": "cannot say"}
+        )
     return out
 
 
-def table(flying: c.Flying, climb: finder.Climb) -> Table:
+def table(flying: c.Flying, climb: search.Climb) -> Table:
     """Return the moments with their margins."""
     assert flying.ascent is not None
     found = rows(flying, climb)
     burnout = flying.ascent.burnout.time
-    passes = any(row.beyond for row in found)
     nearest = min(found, key=lambda row: abs(row.time - burnout))
     lines = []
     for row in found:
@@ -172,28 +156,21 @@ def table(flying: c.Flying, climb: finder.Climb) -> Table:
         remarks = ["worst moment"] if worst else []
         if row is nearest:
             remarks.append("motor burns out")
-        # beyond Mach 0.9 the margin is a bracket, told where it is the verdict's
-        told = {
-            name: margin.ratio
-            for name, margin in row.margins.items()
-            if (row.beyond and worst and _told(margin)) or _said(row, name, passes) is not None
+        ratios = {
+            name: ratio for name in TABLED if (ratio := _reported_margin(row, name)) is not None
         }
-        if row.beyond:
-            remarks.append(f"{BEYOND}: {'bracketed' if told else 'cannot say'}")
-        else:
-            unmet = [name for name in TABLED if name not in told and row.margins[name].bound]
-            unknown = [name for name in TABLED if name not in told and name not in unmet]
-            if unmet:
-                remarks.append(f"{' and '.join(unmet)}: no boundary {UP_TO}")
-            if unknown:
-                remarks.append(f"{' and '.join(unknown)}: cannot say")
+        if row.point.mach > policy.TRANSONIC_RANGE[0]:
+            remarks.append(f"{LESS_SURE}: less sure")
+        unknown = [name for name in TABLED if name not in ratios]
+        if unknown:
+            remarks.append(f"{' and '.join(unknown)}: cannot say")
         lines.append(
             (
                 row.time,
                 *(
-                    LowerLimit(told[name])
-                    if name in told and row.margins[name].bound
-                    else told.get(name)
+                    LowerLimit(ratios[name])
+                    if name in ratios and row.margins[name].bound
+                    else ratios.get(name)
                     for name in TABLED
                 ),
                 row.point.speed,
@@ -216,5 +193,5 @@ def table(flying: c.Flying, climb: finder.Climb) -> Table:
         ),
         tuple(lines),
         note="Margins are capacity over demand at that moment; 1 is the edge. “At least”: no "
-        "boundary as far as the model goes, or flutter not before divergence.",
+        "boundary as far as was looked, or flutter not before divergence.",
     )

@@ -5,17 +5,22 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, NotRequired, Unpack, cast
 
-from calc import __version__, check, finder, materials, motor, qr, units
-from calc import calculators as cs
-from calc.calculators import Calculator, Input
-from calc.calculators import common as c
+from calc import __version__, calculators, forms, materials, units
 from calc.calculators import material_finder as mf
-from calc.calculators.typed import TypedList
+from calc.calculators import other_parts
+from calc.calculators import shared as c
+from calc.calculators.lists import TypedList
 from calc.errors import InputError, ValidityError
-from calc.render.values import with_unit
+from calc.fin import check, search, whole
+from calc.fin.fin import Fin, Point
+from calc.flight import motor
+from calc.flight.rod import LIFT_OFF
+from calc.forms import Calculator, Input
+from calc.geometry.outline import Outline
+from calc.margin import Margin
 from calc.report import (
     CAUTION,
     WORDS,
@@ -27,55 +32,21 @@ from calc.report import (
     Table,
     Verdict,
 )
+from calc.wording import with_unit
+from calc.workshop import qr
 
 CARD = "More for the card"
 FIN_CHECK = "../../check/fin-check/"
-"""Where the fin check stands, seen from the card's page."""
+"""Address of the fin check, relative to the card's page."""
 
+WEAK = "too weak for the weight"
 BELOW, ABOVE = 2, 3
 """Motor classes shown below and above the usual one."""
-LIFT_OFF = 5.0
-"""Thrust over weight that a rocket should leave its rod with; common practice."""
 LIGHTEST = 0.3
 """Least share of the lift-off mass that is taken to stay when the motor is taken out."""
 BLANK = "________"
 """A line to write on."""
 
-USUAL_THRUST: Mapping[str, float] = {
-    "1/8A": 1.5,
-    "1/4A": 2.5,
-    "1/2A": 3.0,
-    "A": 5.0,
-    "B": 6.0,
-    "C": 8.0,
-    "D": 12.0,
-    "E": 20.0,
-    "F": 40.0,
-    "G": 80.0,
-    "H": 150.0,
-    "I": 250.0,
-    "J": 450.0,
-    "K": 800.0,
-    "L": 1400.0,
-    "M": 2200.0,
-    "N": 4000.0,
-    "O": 7000.0,
-}
-"""Average thrust taken for a class [N]: the brisk half of what is common. Common practice, from
-memory; the thrust printed on a motor counts."""
-
-SHELF = (
-    "balsa",
-    "basswood",
-    "birch-plywood",
-    "light-plywood",
-    "foam-board",
-    "card",
-    "styrene",
-    "glass-epoxy",
-    "printed-pla",
-)
-"""What is likely to lie about near a launch; any other material can be named."""
 
 LOOK: tuple[tuple[str, str], ...] = (
     ("Root joint, both sides", "No crack, gap or loose fillet; the tip does not rock"),
@@ -149,25 +120,26 @@ INPUTS = (
     *c.EDGE,
     *c.MOTOR,
     *c.SITE,
-    next(item for item in c.FLYING if item.name == "attack"),
+    *(item for item in c.FLYING if item.name in ("gust", "attack", "hand")),
+    *other_parts.ALWAYS_FLOWN,
     Input(
         "only",
         "What you have instead",
         "text",
         "",
-        "Materials or families, with commas between. Empty tries what is common.",
-        CARD,
+        help="Materials or families, with commas between. Empty tries what is common.",
+        group=CARD,
         optional=True,
     ),
-    Input("rocket", "Rocket's name", "text", "", "", CARD, optional=True),
-    Input("date", "Date on the card", "text", "", "", CARD, optional=True),
+    Input("rocket", "Rocket's name", "text", "", group=CARD, optional=True),
+    Input("date", "Date on the card", "text", "", group=CARD, optional=True),
     TypedList(
         "address",
         "Address for the QR code",
         "text",
         "",
-        "Filled in by the page.",
-        CARD,
+        help="Filled in by the page.",
+        group=CARD,
         optional=True,
         parse=_address,
         wants="a web address such as https://example.org/fly/field-card/",
@@ -175,15 +147,44 @@ INPUTS = (
 )
 
 
+class FieldCardValues(
+    c.OutlineValues,
+    c.StockValues,
+    c.EdgeValues,
+    c.MotorValues,
+    c.SiteValues,
+    c.LoadValues,
+    other_parts.PartsValues,
+    c.UnitsValues,
+):
+    """Values of this calculator."""
+
+    count: int
+    body: float
+    only: str | None
+    rocket: str | None
+    date: str | None
+    address: str | None
+    propellant: NotRequired[float | None]
+    speed: NotRequired[float]
+    altitude: NotRequired[float]
+
+
+class FlownValues(FieldCardValues):
+    """The same, flown on a motor: without this a fin would not know the rocket's weight."""
+
+    flight: str
+
+
 @dataclass(frozen=True, eq=False)
 class Row:
-    """One motor class of the table: what flies and how the fin stands it."""
+    """One motor class of the table: thrust, weight and the verdict on the fin."""
 
     letter: str
     thrust: float
     weight: float
     """Weight at lift-off [N]."""
-    result: check.Check | None
+    result: whole.Whole | None
     """None where it does not lift off or the model ends."""
     remark: str
 
@@ -206,8 +207,8 @@ def lift_off_mass(letter: str, *, usual: str, impulse: float, mass: float) -> fl
 
 
 def _motor_mass(impulse: float) -> float:
-    kind: motor.Propellant = "black powder" if impulse <= 20.0 else "composite"
-    return motor.motor_mass_range(total_impulse=impulse, propellant=kind)[0]
+    propellant = motor.usual_propellant(impulse)
+    return motor.motor_mass_range(total_impulse=impulse, propellant=propellant)[0]
 
 
 def around(letter: str) -> tuple[str, ...]:
@@ -221,59 +222,64 @@ def around(letter: str) -> tuple[str, ...]:
     return letters[max(0, place - BELOW) : place + ABOVE + 1]
 
 
-def flown(values: Mapping[str, Any], letter: str) -> dict[str, Any]:
+def flown(values: FieldCardValues, letter: str) -> FlownValues:
     """Return the values with a motor of another class; the usual one stays as given."""
     usual = values["motor"]
-    out = dict(values) | {"flight": "motor"}
+    out = cast(FlownValues, {**values, "flight": "motor"})
     if letter != usual:
         given = values["impulse"] or motor.class_limits(usual)[1]
         out |= {
             "motor": letter,
             "impulse": None,
-            "thrust": USUAL_THRUST[letter],
+            "thrust": motor.USUAL_THRUST[letter],
             "mass": lift_off_mass(letter, usual=usual, impulse=given, mass=values["mass"]),
         }
     return out
 
 
-def by_class(fin: check.Fin, values: Mapping[str, Any], letter: str) -> Row:
-    """Return how the fin stands a motor class."""
+def by_class(fin: Fin, values: FieldCardValues, letter: str) -> Row:
+    """Return the verdict on the fin with one motor class."""
     given = flown(values, letter)
-    thrust, weight = given["thrust"], given["mass"] * motor.STANDARD_GRAVITY
+    fin = replace(fin, hand=c.hand_of(given))
+    thrust, weight = given["thrust"], given["mass"] * units.STANDARD_GRAVITY
     if thrust <= 1.05 * weight:
         return Row(letter, thrust, weight, None, "does not lift it")
     try:
-        points = finder.worst_moments(c.flying(given).points)
-        result = finder.worst(fin, points)
+        flying = c.flying(given)
+        points = search.worst_moments(flying.points)
+        result = search.worst(fin, points)
+        judged = whole.whole(result, *other_parts.others(given, fin, result.variant, flying))
     except InputError:
         return Row(letter, thrust, weight, None, "too much motor for this mass")
     except ValidityError:
         return Row(letter, thrust, weight, None, "outside the model")
-    remark = "" if thrust >= LIFT_OFF * weight else "slow off the rod"
-    return Row(letter, thrust, weight, result, remark)
+    remark = "" if thrust >= LIFT_OFF * weight else WEAK
+    return Row(letter, thrust, weight, judged, remark)
 
 
-def verdict_words(result: check.Check) -> str:
-    """Return the word of a check, never without its margin."""
+def verdict_words(result: whole.Whole) -> str:
+    """Return the word of a verdict, never without its margin."""
     margin, word = result.governs, WORDS[result.state].lower()
     if result.state == "unknown":
         return f"{word}: the model ends before"
     if margin.bound:
-        return f"{word}, margin at least {margin.ratio:.2f}"
-    spread = f" ({margin.low:.2f} to {margin.high:.2f})" if margin.low is not None else ""
-    return f"{word}, margin {margin.ratio:.2f}{spread}"
+        return f"{word}, margin at least {margin.margin:.2f}"
+    spread = ""
+    if margin.low is not None and margin.high is not None:
+        spread = f" ({margin.low / margin.required:.2f} to {margin.high / margin.required:.2f})"
+    return f"{word}, margin {margin.margin:.2f}{spread}"
 
 
-def stay_below(fin: check.Fin, point: check.Point) -> tuple[float, bool]:
-    """Return the speed [m/s] up to which every margin of the flight keeps what is asked of it.
+def stay_below(fin: Fin, point: Point) -> tuple[float, bool]:
+    """Return the speed [m/s] up to which every margin of the flight stays at what is required.
 
     Found by halving, in the air of the given moment, up to Mach 0.9 where the subsonic model
     ends; the second value is True where that limit was reached.
     """
 
     def keeps(speed: float) -> bool:
-        there = check.Point(speed=speed, air=point.air, attack=point.attack)
-        margins = check.survey(fin, [fin.layup()], [fin.direction], there).margins[0]
+        there = replace(point, speed=speed)
+        margins = check.evaluate_variants([fin], there)[0].margins
         return all(m.known and m.ratio >= m.required for m in margins if m.flight)
 
     top = float(0.9 * point.air.sound_speed)
@@ -286,27 +292,29 @@ def stay_below(fin: check.Fin, point: check.Point) -> tuple[float, bool]:
     return low, False
 
 
-def grain_words(fin: check.Fin) -> str:
+def grain_words(fin: Fin) -> str:
     """Return which way the grain runs, in words that can be checked against the fin.
 
-    >>> from calc.planform import Planform
+    >>> from calc.geometry.planform import Planform
     >>> shape = Planform(root=0.08, tip=0.04, span=0.06, sweep=0.06)
     >>> grain_words(check.Fin(shape, materials.load("balsa"), 0.003))
     'along the leading edge'
     """
     degrees = math.degrees(fin.grain)
-    tube = 90.0 - math.degrees(fin.planform.sweep_leading)
+    tube = math.degrees(fin.planform.grain_direction(0.0))
+    datum = fin.planform.grain_datum
     if abs(degrees) < 1.0:
-        return "along the leading edge"
+        return f"along {datum}"
     if abs(degrees - tube) < 1.0:
         return "along the tube"
     way = "toward the tube" if degrees > 0 else "toward the tip"
-    return f"{abs(degrees):.0f}° off the leading edge, {way}"
+    return f"{abs(degrees):.0f}° off {datum}, {way}"
 
 
-def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
+def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCardValues]) -> Report:
     """Answer for SI values by input name."""
-    fin = c.fin_of(values)
+    given = flown(values, values["motor"])
+    fin = c.fin_of(given)
     tried = _shelf(values["only"], fin)
     letters = around(values["motor"])
     total = len(letters) + 3 + len(tried)
@@ -319,29 +327,35 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     if usual.result is None:
         _refuse(usual, values)
     assert usual.result is not None
-    points = c.flying(flown(values, values["motor"])).points
+    flying = c.flying(given)
+    points = flying.points
+
+    def others(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
+        return other_parts.of_fin(given, other, trial, flying)[0]
 
     def later(done: int, _all: int, note: str) -> None:
         if progress is not None:
             progress(min(len(letters) + done, total), total, note)
 
     system = "inch" if units.inch_fraction(fin.thickness, tolerance=1e-4) else "metric"
-    found = finder.find(fin, points, tried, system=system, progress=later)
-    limit, open_ended = stay_below(fin, usual.result.point)
+    found = search.find(fin, points, tried, system=system, others=others, progress=later)
+    limit, open_ended = stay_below(fin, usual.result.fin.point)
     code = _code(values)
     return Report(
         calculator="field-card",
         summary=_summary(fin, values, rows, usual.result),
-        answers=_answers(fin, usual.result, limit, open_ended),
+        answers=_answers(
+            fin, usual.result.fin, limit, open_ended, c.tab_of(values, fin.planform.root)
+        ),
         headline=("stay_below", "demand_speed", "set_mass"),
         verdict=_verdict(usual.result, values),
-        modes=c.modes(usual.result.margins),
+        modes=usual.result.margins,
         figures=(code,) if code else (),
         tables=(
             _this_fin(fin, values),
             _classes(rows, values),
             _checklist(fin),
-            _instead(fin, found, values, float(usual.result.structure.mass[0]) * fin.count),
+            _instead(fin, found, values, float(usual.result.fin.structure.mass[0]) * fin.count),
             _repairs(fin),
         ),
         steps=_steps(fin, usual.result, points, limit, open_ended),
@@ -351,7 +365,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     )
 
 
-def _refuse(usual: Row, values: Mapping[str, Any]) -> None:
+def _refuse(usual: Row, values: FieldCardValues) -> None:
     """Raise what the usual motor's row could not answer, by the input to change."""
     if usual.remark == "does not lift it":
         raise InputError(
@@ -363,20 +377,24 @@ def _refuse(usual: Row, values: Mapping[str, Any]) -> None:
     raise ValidityError(f"a {usual.letter} motor takes this fin outside the model")
 
 
-def _shelf(only: str | None, fin: check.Fin) -> tuple[materials.Material, ...]:
+def _shelf(only: str | None, fin: Fin) -> tuple[materials.Material, ...]:
     wanted = mf.named(only, "only")
-    names = [n for n in materials.names() if n in wanted] if wanted else list(SHELF)
-    if not wanted and fin.material.name not in ("own", *names):
-        names.append(fin.material.name)
-    return tuple(materials.load(name) for name in names)
+    if wanted:
+        return tuple(item for item in materials.usable() if item.name in wanted)
+    usual = sorted(
+        (item for item in materials.usable() if item.at_hand), key=lambda item: item.at_hand
+    )
+    if fin.material.name not in ("own", *(item.name for item in usual)):
+        usual.append(fin.material)
+    return tuple(usual)
 
 
 def _answers(
-    fin: check.Fin, result: check.Check, limit: float, open_ended: bool
+    fin: Fin, result: check.Check, limit: float, open_ended: bool, tab: c.Tab | None
 ) -> tuple[Answer, ...]:
-    mass = float(result.structure.mass[0])
+    mass = float(result.structure.mass[0]) + (tab.mass(fin) if tab else 0.0)
     by_name = {m.name: m for m in result.margins}
-    first = min((by_name["flutter"], by_name["divergence"]), key=lambda m: m.capacity)
+    first = min((by_name["flutter"], by_name["divergence"]), key=lambda m: m.capacity.value)
     return (
         Answer(
             "stay_below",
@@ -384,7 +402,7 @@ def _answers(
             limit,
             "speed",
             bound="at least" if open_ended else "",
-            note="every margin of the flight keeps what is asked of it"
+            note="every margin of the flight stays at what is required"
             + ("; the model ends there" if open_ended else ""),
         ),
         Answer("demand_speed", "On the usual motor", result.point.speed, "speed"),
@@ -392,7 +410,7 @@ def _answers(
         Answer(
             "first_speed",
             f"{first.label} would begin at",
-            first.capacity,
+            first.capacity.value,
             "speed",
             None if first.bound or first.low is None else first.low * first.demand,
             None if first.bound or first.high is None else first.high * first.demand,
@@ -404,20 +422,18 @@ def _answers(
     )
 
 
-def _verdict(result: check.Check, values: Mapping[str, Any]) -> Verdict:
+def _verdict(result: whole.Whole, values: FieldCardValues) -> Verdict:
     margin = result.governs
     name = f"{values['rocket']}. " if values["rocket"] else ""
-    governs = f"{margin.label} governs, asked for: {margin.required:.2f}."
+    governs = f"{margin.label} governs."
     if result.state == "unknown":
-        governs = f"The model does not go far enough: {finder.doubts(result.margins)}."
+        governs = f"The model does not go far enough: {search.doubts(result.margins)}."
     return c.verdict_of(
         result, f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {governs}"
     )
 
 
-def _summary(
-    fin: check.Fin, values: Mapping[str, Any], rows: Sequence[Row], result: check.Check
-) -> str:
+def _summary(fin: Fin, values: FieldCardValues, rows: Sequence[Row], result: whole.Whole) -> str:
     good = [row.letter for row in rows if row.result is not None and row.result.state == "holds"]
     head = f"{values['motor']} motor: {verdict_words(result)}."
     if not good:
@@ -427,8 +443,26 @@ def _summary(
     return f"{head} Biggest class on the card that holds: {good[-1]}."
 
 
-def _this_fin(fin: check.Fin, values: Mapping[str, Any]) -> Table:
-    cut = f", {values['cut']} grain" if values["cut"] else ""
+def _sizes(shape: Outline, values: FieldCardValues) -> tuple[tuple[str, Any], ...]:
+    """Return the outline's rows of the card."""
+    if values["outline"] == "corners":
+        return (("Outline", f"{len(values['points'])} corners"), ("Root", shape.root),
+                ("Span", shape.span))  # fmt: skip
+    rows: list[tuple[str, Any]] = [
+        ("Root", values["root"]),
+        ("Tip", values["tip"]),
+        ("Span", values["span"]),
+        ("Sweep", values["sweep"]),
+    ]
+    if values["outline"] == "ellipse":
+        rows[1] = ("Outline", "half an ellipse")
+    elif any(values["radius"]):
+        rows.append(("Tip corners", "rounded"))
+    return tuple(rows)
+
+
+def _this_fin(fin: Fin, values: FieldCardValues) -> Table:
+    cut = f", {fin.cut} grain" if fin.cut else ""
     rows: list[tuple[Any, ...]] = [
         ("Rocket", values["rocket"] or BLANK),
         ("Material", f"{fin.material.label}{cut}"),
@@ -438,10 +472,7 @@ def _this_fin(fin: check.Fin, values: Mapping[str, Any]) -> Table:
         rows.append(("Density", f"{fin.density:.0f} kg/m³"))
     rows += [
         ("Grain", grain_words(fin)),
-        ("Root", fin.planform.root),
-        ("Tip", fin.planform.tip),
-        ("Span", fin.planform.span),
-        ("Sweep", fin.planform.sweep),
+        *_sizes(fin.planform, values),
         ("Fins, edges", f"{fin.count}, {fin.edge.kind}"),
         ("Lift-off mass", f"{values['mass'] * 1e3:.4g} g with {values['motor']} motor"),
         ("Date", values["date"] or BLANK),
@@ -450,7 +481,7 @@ def _this_fin(fin: check.Fin, values: Mapping[str, Any]) -> Table:
     return Table("This fin", (Column("what", "What"), Column("is", "Is", "length")), tuple(rows))
 
 
-def _classes(rows: Sequence[Row], values: Mapping[str, Any]) -> Table:
+def _classes(rows: Sequence[Row], values: FieldCardValues) -> Table:
     out: list[tuple[Any, ...]] = []
     links = []
     for row in rows:
@@ -464,7 +495,7 @@ def _classes(rows: Sequence[Row], values: Mapping[str, Any]) -> Table:
                 (
                     f"{row.letter}{mark}",
                     f"{row.thrust:.3g} N",
-                    row.result.point.speed,
+                    row.result.fin.point.speed,
                     verdict_words(row.result),
                     remark,
                 )
@@ -486,7 +517,7 @@ def _classes(rows: Sequence[Row], values: Mapping[str, Any]) -> Table:
     )
 
 
-def _checklist(fin: check.Fin) -> Table:
+def _checklist(fin: Fin) -> Table:
     rows = [
         (name, FACES.get(fin.material.family, good) if name.startswith("Faces") else good, "☐")
         for name, good in LOOK
@@ -500,13 +531,13 @@ def _checklist(fin: check.Fin) -> Table:
 
 
 def _instead(
-    fin: check.Fin, found: Sequence[finder.Found], values: Mapping[str, Any], mass: float
+    fin: Fin, found: Sequence[search.Found], values: FieldCardValues, mass: float
 ) -> Table:
     good = sorted((f for f in found if f.holds), key=lambda f: f.mass)
     rows, links = [], []
     for item in good:
         assert item.stock is not None
-        assert item.result is not None
+        assert item.judged is not None
         if item.material.name == fin.material.name and math.isclose(
             item.stock.thickness, fin.thickness, rel_tol=0.01
         ):
@@ -516,13 +547,13 @@ def _instead(
             (
                 item.material.label,
                 item.stock.trade_label,
-                verdict_words(item.result),
+                verdict_words(item.judged),
                 f"{'+' if more >= 0 else '−'}{abs(more) * 1e3:.2g} g",
             )
         )
         links.append(f"{FIN_CHECK}?{_fin_check(_other(values, item))}")
     rest = [f for f in found if not f.holds]
-    unsaid = [f.material.label for f in rest if f.result and f.result.state == "unknown"]
+    unsaid = [f.material.label for f in rest if f.judged and f.judged.state == "unknown"]
     bad = [f.material.label for f in rest if f.material.label not in unsaid]
     note = "Thinnest stock sheet that holds, grain as here, usual motor; weight of the set."
     if bad:
@@ -543,7 +574,7 @@ def _instead(
     )
 
 
-def _other(values: Mapping[str, Any], item: finder.Found) -> dict[str, Any]:
+def _other(values: FieldCardValues, item: search.Found) -> dict[str, Any]:
     assert item.stock is not None
     return dict(values) | {
         "flight": "motor",
@@ -554,7 +585,7 @@ def _other(values: Mapping[str, Any], item: finder.Found) -> dict[str, Any]:
     }
 
 
-def _repairs(fin: check.Fin) -> Table:
+def _repairs(fin: Fin) -> Table:
     return Table(
         "If it is damaged",
         (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
@@ -565,18 +596,18 @@ def _repairs(fin: check.Fin) -> Table:
 
 def _fin_check(values: Mapping[str, Any]) -> str:
     """Return the query that opens these values in the fin check."""
-    calculator = cs.load("fin-check")
+    calculator = calculators.load("fin-check")
     return calculator.query(mf.texts(calculator, values))
 
 
-def state(values: Mapping[str, Any]) -> str:
+def state(values: FieldCardValues) -> str:
     """Return the query that opens this card again."""
     kept = {name: value for name, value in values.items() if name != "address"}
     return CALCULATOR.query(mf.texts(CALCULATOR, kept))
 
 
-def _code(values: Mapping[str, Any]) -> Figure | None:
-    """Return the QR code of this card's page, or None while the page has not told its address."""
+def _code(values: FieldCardValues) -> Figure | None:
+    """Return the QR code of this card's page, or None while the page has not sent its address."""
     if values["address"] is None:
         return None
     query = state(values)
@@ -595,9 +626,10 @@ def _notes(coded: bool, rows: Sequence[Row]) -> tuple[str, ...]:
         "goes, and whether your field allows it.",
         "Not modelled: damage, repairs, glue gaps, spin, and anything after the fin first gives.",
     ]
-    if any("slow" in row.remark for row in rows):
+    if any(row.remark == WEAK for row in rows):
         notes.append(
-            f"“Slow off the rod”: thrust below {LIFT_OFF:.0f} times the weight (common practice)."
+            f"“{WEAK.capitalize()}”: average thrust below {LIFT_OFF:.0f} times the weight (common "
+            "practice). Never take a motor too weak to lift the rocket quickly for a safer one."
         )
     if not coded:
         notes.append("The QR code appears once the page runs on your device.")
@@ -605,13 +637,13 @@ def _notes(coded: bool, rows: Sequence[Row]) -> tuple[str, ...]:
 
 
 def _steps(
-    fin: check.Fin,
-    result: check.Check,
-    points: Sequence[check.Point],
+    fin: Fin,
+    result: whole.Whole,
+    points: Sequence[Point],
     limit: float,
     open_ended: bool,
 ) -> tuple[Step, ...]:
-    moments = finder.worst_moments(points)
+    moments = search.worst_moments(points)
     return (
         Step(
             "The flight on each motor",
@@ -625,7 +657,7 @@ def _steps(
         Step(
             "The fin on each flight",
             "as in the fin check, which opens from each row",
-            f"margin {result.governs.ratio:.2f}, {result.governs.label.lower()}",
+            f"margin {result.governs.margin:.2f}, {result.governs.label.lower()}",
             ("leissa-1969", "albano-rodden-1969", "hassig-1971", "tsai-wu-1971"),
         ),
         Step(

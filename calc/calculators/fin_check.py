@@ -5,16 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 
-from calc import check, finder
-from calc.calculators import Calculator, ascent
-from calc.calculators import common as c
+from calc.calculators import ascent, other_parts
+from calc.calculators import shared as c
 from calc.errors import InputError
-from calc.layup import core_index
-from calc.render.values import with_unit
+from calc.fin import boundaries, check, model, motion, policy, search, whole
+from calc.fin.fin import Fin, Point
+from calc.forms import Calculator
+from calc.margin import Margin
 from calc.report import (
     CAUTION,
     Answer,
@@ -23,28 +24,49 @@ from calc.report import (
     Report,
     Step,
 )
-from calc.units import show, to_unit
+from calc.structure.sandwich import core_index
+from calc.units import show
+from calc.wording import listed, with_unit
 
 GRAINS = tuple(math.radians(a) for a in (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, -15.0, -30.0))
 """Grain angles tried for "what would change it"."""
 
 
-def answer(*, early: Callable[[Report], Any] | None = None, **values: Any) -> Report:
+class FinCheckValues(
+    c.OutlineValues,
+    c.StockValues,
+    c.EdgeValues,
+    c.FlyingValues,
+    other_parts.PartsValues,
+    c.UnitsValues,
+):
+    """Values of this calculator."""
+
+    count: int
+    body: float
+
+
+def answer(
+    *, early: Callable[[Report], Any] | None = None, **values: Unpack[FinCheckValues]
+) -> Report:
     """Answer the main question for SI values by input name; the verdict first, to `early`."""
     fin = c.fin_of(values)
     flying = c.flying(values)
-    climb = finder.climb(fin, flying.points) if flying.ascent is not None else None
+    climb = search.climb(fin, flying.points) if flying.ascent is not None else None
     index = 0 if climb is None else climb.worst
     point = flying.points[index]
     result = check.check(fin, point)
+    others, left_out = other_parts.others(values, fin, result.variant, flying)
+    judged = whole.whole(result, others, left_out)
     frequency = result.structure.modes.frequency[0] / (2.0 * math.pi)
     flutter, divergence = result.margins[0], result.margins[1]
     estimate = check.estimate(fin, result.structure.bending[0], point.air)
-    mass = float(result.structure.mass[0])
+    tab = c.tab_of(values, fin.planform.root)
+    mass = float(result.structure.mass[0]) + (tab.mass(fin) if tab else 0.0)
     stack = result.structure.layups[0]
     report = Report(
         calculator="fin-check",
-        summary=_summary(result),
+        summary=_summary(judged),
         answers=(
             _speed("flutter_speed", "Flutter would begin at", flutter),
             _speed("divergence_speed", "Divergence would begin at", divergence),
@@ -74,7 +96,7 @@ def answer(*, early: Callable[[Report], Any] | None = None, **values: Any) -> Re
                 "Density of the sheet",
                 stack.areal_mass / stack.thickness,
                 "density",
-                note="the middle value on file; sheets differ, so weigh yours"
+                note="the middle value of our data; sheets differ, so weigh yours"
                 if _unweighed(fin)
                 else "",
             ),
@@ -82,42 +104,46 @@ def answer(*, early: Callable[[Report], Any] | None = None, **values: Any) -> Re
             Answer("dynamic_pressure", "Dynamic pressure", point.pressure, "pressure"),
         ),
         headline=("flutter_speed", "divergence_speed", "demand_speed", "set_mass"),
-        verdict=c.verdict_of(result, _sentence(result)),
-        modes=c.modes(result.margins),
-        bars="Speed or load that the fin bears, over what flight and hand ask. At 1 it only just "
-        "holds. Thin lines: 10 to 90 % of sheets; a limit (≥) has none.",
+        verdict=replace(c.verdict_of(judged, _sentence(judged)), covers=covers(judged)),
+        modes=judged.margins,
+        bars="What each part bears, over what is required of it, reserve included: at 1 it has "
+        "just that. Thin lines: 10 to 90 % of sheets and joints; a limit (≥) has none.",
         tables=() if climb is None else (ascent.table(flying, climb),),
-        steps=_steps(fin, point, result, flying, index),
+        steps=_steps(fin, point, judged, flying, index),
         cautions=(CAUTION,),
-        notes=_notes(result, flying),
+        notes=_notes(judged, flying),
         sources=tuple(fin.material.sources),
     )
     if early is not None:
         early(report)
-    changes, thicknesses = _rest(fin, point, result)
+
+    def also(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
+        return other_parts.others(values, other, trial, flying)[0]
+
+    changes, thicknesses = _rest(fin, point, judged, also, values)
     return replace(
         report,
         changes=changes,
         figures=(
             *(() if climb is None else (ascent.figure(flying, climb, result),)),
-            _mode_figure(result),
+            _mode_figure(result, values.get("units") or "inch"),
             thicknesses,
         ),
     )
 
 
-def _unweighed(fin: check.Fin) -> bool:
-    """Whether the sheet's density was asked for and left open."""
-    return fin.density is None and fin.material.name in c.WOODS_BY_DENSITY
+def _unweighed(fin: Fin) -> bool:
+    """Whether the sheet's density could be given and was left open."""
+    return fin.density is None and fin.material.follows_density
 
 
-def _speed(name: str, label: str, margin: check.Margin) -> Answer:
+def _speed(name: str, label: str, margin: Margin) -> Answer:
     ratio_low = None if margin.low is None else margin.low * margin.demand
     ratio_high = None if margin.high is None else margin.high * margin.demand
     return Answer(
         name,
         label,
-        margin.capacity,
+        margin.capacity.value,
         "speed",
         None if margin.bound else ratio_low,
         None if margin.bound else ratio_high,
@@ -126,70 +152,150 @@ def _speed(name: str, label: str, margin: check.Margin) -> Answer:
     )
 
 
-def _summary(result: check.Check) -> str:
-    m = result.governs
+def _summary(judged: whole.Whole) -> str:
+    m = judged.governs
     bound = "at least " if m.bound else ""
     head = {
-        "holds": f"Holds with a margin of {bound}{m.ratio:.2f}",
-        "marginal": f"Marginal: weakest margin {bound}{m.ratio:.2f}",
-        "fails": f"Does not hold: margin {bound}{m.ratio:.2f}",
-        "unknown": f"Cannot say: the model ends here (computed margin {bound}{m.ratio:.2f})",
-    }[result.state]
-    return f"{head}; {m.label.lower()} governs."
+        "holds": f"Holds with a margin of {bound}{m.margin:.2f}",
+        "marginal": f"Marginal: smallest margin {bound}{m.margin:.2f}",
+        "fails": f"Does not hold: smallest margin {bound}{m.margin:.2f}",
+        "unknown": f"Cannot say: the model ends here (computed margin {bound}{m.margin:.2f})",
+    }[judged.state]
+    return f"{head}; {m.label[0].lower()}{m.label[1:]} governs."
 
 
-def _sentence(result: check.Check) -> str:
-    m = result.governs
-    chance = result.shortfall
+def covers(judged: whole.Whole) -> str:
+    """Return what a verdict covers and what it leaves out, as sentences."""
+    parts = [PARTS[m.name] for m in judged.margins]
+    text = f"Judged: {listed(dict.fromkeys(parts))}."
+    if judged.left_out:
+        gaps = "; ".join(f"{what} ({how})" for what, how in judged.left_out)
+        text += f" Not judged: {gaps}."
+    return text
+
+
+PARTS = {
+    "flutter": "flutter",
+    "divergence": "divergence",
+    "bending": "bending at the root",
+    "handling": "a hand on the tip",
+    "material": "the speed the material is known for",
+    "joint": "the joint",
+    "joint-hand": "the joint",
+    "landing": "landing",
+    "rod": "speed off the rod",
+    "stability": "stability",
+}
+"""What each margin judges, in a list."""
+
+FIRST = {
+    "flutter": "Flutter comes first",
+    "divergence": "Divergence (the fin bending away for good) comes first",
+    "bending": "The root breaks first",
+    "joint": "The joint gives way first",
+    "joint-hand": "A hand on the tip is the hardest on the joint",
+    "material": "What is known of the material limits it",
+    "handling": "A hand on the tip is the hardest on it",
+    "landing": "The landing is the hardest on it",
+    "rod": "The speed off the rod is its smallest margin",
+    "stability": "Stability is its smallest margin",
+}
+"""How a verdict names the smallest margin."""
+
+
+def _sentence(judged: whole.Whole) -> str:
+    m = judged.governs
+    chance = judged.shortfall
     if chance < 0.01:
-        odds = "fewer than 1 fin in 100"
+        odds = "fewer than 1 in 100"
     elif chance > 0.99:
-        odds = "more than 99 fins in 100"
+        odds = "more than 99 in 100"
     else:
-        odds = f"about {round(chance * 100)} fin{'s' if chance >= 0.015 else ''} in 100"
-    if result.state == "unknown":
-        return (
-            "Nothing fails as far as the model goes, but it does not go far enough: "
-            f"{finder.doubts(result.margins)}."
-        )
-    first = {
-        "flutter": "Flutter comes first",
-        "divergence": "Divergence (the fin bending away for good) comes first",
-        "bending": "The root breaks first",
-        "handling": "Handling asks most of it",
-    }[m.name]
+        odds = f"about {round(chance * 100)} in 100"
+    if judged.state == "unknown":
+        return _cannot_say(judged)
+    first = FIRST[m.name]
     if m.bound:
-        first = f"{m.label} limits the answer ({m.note})"
-    given = result.fin.material.scatter_values["density"].source == "reader"
+        first = f"{m.label} limits the answer{f' ({m.note})' if m.note else ''}"
+    short = [
+        f"{o.label[0].lower()}{o.label[1:]} {o.margin:.2f}"
+        for o in judged.margins
+        if o.margin < 1.0 and o is not m
+    ]
+    also = f" Also short of what is required: {listed(short)}." if short else ""
+    if judged.state != "fails" and not m.flight:
+        first = f"In flight it holds. {first}" if _flies(judged) else first
+    given = judged.fin.fin.material.scatter_values["density"].source == "reader"
     scatter = "the scatter you gave for this sheet" if given else "the usual scatter of sheets"
-    return (
-        f"{first}, asked for: {m.required:.2f}. With {scatter} and of the model, {odds} would fall "
-        "short in flight."
-    )
+    return f"{first}.{also} With {scatter} and of the model, {odds} would give way in flight."
 
 
-def _notes(result: check.Check, flying: c.Flying) -> tuple[str, ...]:
+def _flies(judged: whole.Whole) -> bool:
+    """Whether everything that belongs to the flight has what is required."""
+    return all(m.margin >= 1.0 and m.known for m in judged.margins if m.flight)
+
+
+def _cannot_say(judged: whole.Whole) -> str:
+    """Return why there is no verdict, which margins are known and what would give one."""
+    doubtful = [m for m in judged.margins if not m.known]
+    firm = [f"{m.label.lower()} {_amount(m)}" for m in judged.margins if m.known and m.flight]
+    computed = [f"{m.label.lower()} {_amount(m)}" for m in doubtful]
+    remedies = dict.fromkeys(check.REMEDIES[m.note] for m in doubtful if m.note in check.REMEDIES)
+    sentences = [
+        "Nothing fails as far as the model goes, but it does not go far enough: "
+        f"{search.doubts(judged.margins)}.",
+        f"Computed but not promised: {', '.join(computed)}.",
+    ]
+    if firm:
+        sentences.append(f"What stands: {', '.join(firm)}.")
+    if remedies:
+        sentences.append(f"What would get an answer: {'; or '.join(remedies)}.")
+    return " ".join(sentences)
+
+
+def _amount(margin: Margin) -> str:
+    return f"{'at least ' if margin.bound else ''}{margin.margin:.2f}"
+
+
+def _notes(judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
+    result = judged.fin
     notes = [
-        "The glue joint at the root has a margin of its own and is not among these: a bare butt "
-        "joint is often far weaker than the fin, and one that gives lets the fin flutter sooner. "
-        "See Root joint.",
+        f"A margin of 1 is just what is required: {c.reserves(result.point.mach)}; the load itself "
+        "for a hand and for the landing, whose energy is only known to a factor of two.",
         "Not modelled: damage, glue gaps, spin, launch-rod whip, a body that bends, and anything "
         "that happens after the fin first gives.",
     ]
+    if not any(m.name == "joint" for m in judged.margins):
+        notes.append(
+            "The glue joint at the root is not among these: a bare butt joint is often weaker than "
+            "the fin, and one that gives lets the fin flutter sooner. See Root joint."
+        )
     if result.regime != "subsonic":
         notes.append(
-            f"Mach {result.point.mach:.2f} is {result.regime}. Between Mach 0.9 and 1.2 no linear "
-            "theory is trusted: the margin is bracketed from both sides and cut by a quarter."
+            f"Mach {result.point.mach:.2f} is {result.regime}, where flutter and divergence are "
+            f"less sure. Linear theory is taken on both sides of Mach 1, never at it, and "
+            f"multiplied by {policy.TRANSONIC_FACTOR:g}, which wind tunnels found; "
+            f"{policy.REQUIRED_TRANSONIC_MARGIN:.2f} is asked instead of "
+            f"{policy.REQUIRED_SPEED_MARGIN:.2f}. The lowest margin on the way through Mach 1 "
+            "counts, not only that of the top speed."
         )
     if result.regime == "supersonic" and flying.ascent is None:
         notes.append(
             "The passage of Mach 1 is judged in the air of the height you gave. It happens lower, "
             "in denser air: where the height is large, check Mach 1.2 at the lower height too."
         )
+    faint = boundaries.near_flutter(result.structure, result.boundaries, result.point)
+    if faint is not None:
+        speed, damping = faint
+        notes.append(
+            f"At {speed / result.point.speed:.2f} times the speed it is judged at this fin nearly "
+            f"flutters: one of its modes keeps {damping:.1%} of critical damping there and then "
+            "recovers. A slightly different sheet, edge or joint can turn that into flutter."
+        )
     if _unweighed(result.fin):
         notes.append(
-            "No density was given, so the middle value on file was taken (it stands under “More "
-            "numbers”). Sheets differ much: weigh yours."
+            "No density was given, so the middle value of our data was taken (it stands under "
+            "“More numbers”). Sheets differ much: weigh yours."
         )
     if result.fin.material.model == "faced" and result.fin.edge.kind in ("tapered", "airfoil"):
         notes.append(
@@ -201,10 +307,10 @@ def _notes(result: check.Check, flying: c.Flying) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _stated(margin: check.Margin) -> str:
+def _stated(margin: Margin) -> str:
     doubt = "" if margin.known else ", not promised"
     bound = "at least " if margin.bound else ""
-    return f"{bound}{margin.ratio:.2f} ({margin.label.lower()}{doubt})"
+    return f"{bound}{margin.margin:.2f} ({margin.label.lower()}{doubt})"
 
 
 def _grams(mass: float) -> str:
@@ -214,7 +320,11 @@ def _grams(mass: float) -> str:
 
 
 def _rest(
-    fin: check.Fin, point: check.Point, result: check.Check
+    fin: Fin,
+    point: Point,
+    judged: whole.Whole,
+    others: search.Others,
+    values: FinCheckValues,
 ) -> tuple[tuple[Change, ...], Figure]:
     """Return what would change the answer, and the chart of thicknesses.
 
@@ -223,7 +333,7 @@ def _rest(
     sizes, unit = c.stock_sizes(fin)
     thicker = [t for t in sizes if t > fin.thickness * 1.02][:1]
     thinner = [t for t in sizes if t < fin.thickness * 0.98][-1:]
-    options: list[tuple[str, check.Fin, dict[str, str]]] = []
+    options: list[tuple[str, Fin, dict[str, str]]] = []
     for size, word in ((thicker, "One size thicker"), (thinner, "One size thinner")):
         if size:
             label = show(size[0], "length", unit)
@@ -233,82 +343,132 @@ def _rest(
     if fin.cut in ("A", "B"):
         other = replace(fin, cut="C")
         options.append(("A C-grain (quarter-sawn) sheet", other, {"cut": "C"}))
-    shape = fin.planform
-    shorter = replace(shape, span=0.9 * shape.span, sweep=0.9 * shape.sweep)
-    lengths = {
-        name: f"{to_unit(value, 'length', unit):.4g} {unit}"
-        for name, value in (("span", shorter.span), ("sweep", shorter.sweep))
-    }
-    options.append(("Span cut by a tenth", replace(fin, planform=shorter), lengths))
+    shorter = c.stretched(values, 0.9, unit)
+    if shorter is not None:
+        shape, lengths = shorter
+        options.append(("Span cut by a tenth", replace(fin, planform=shape), lengths))
     charted = _thicknesses(fin)
-    found = check.trials([*(other for _, other, _ in options), *charted], point)
+    found = check.evaluate_variants([*(other for _, other, _ in options), *charted], point)
     changes = [
-        _change(title, trial, result, inputs)
-        for (title, _, inputs), trial in zip(options, found, strict=False)
+        _change(title, other, trial, judged, others, inputs)
+        for (title, other, inputs), trial in zip(options, found, strict=False)
     ]
-    changes.insert(resized, _turned(fin, point, result))
-    return tuple(changes), _thickness_chart(charted, found[len(options) :], result)
+    changes.insert(resized, _turned(fin, point, judged, others))
+    return tuple(changes), _thickness_chart(charted, found[len(options) :], judged.fin)
 
 
-def _change(title: str, trial: check.Trial, result: check.Check, inputs: dict[str, str]) -> Change:
+def _change(
+    title: str,
+    other: Fin,
+    trial: check.Variant,
+    judged: whole.Whole,
+    others: search.Others,
+    inputs: dict[str, str],
+) -> Change:
     """Return what one other fin would do instead."""
+    result = judged.fin
     added = (trial.mass - float(result.structure.mass[0])) * result.fin.count
-    now = check.governing(trial.margins)
-    text = f"weakest margin {_stated(result.governs)} → {_stated(now)}"
+    now = policy.governing((*trial.margins, *others(other, trial)))
+    worse = now.margin < min(1.0, 0.995 * judged.governs.margin)
+    text = f"smallest margin {_stated(judged.governs)} → {_stated(now)}"
     if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
-        return Change(title, f"{text}, fins {_grams(added)}", now.ratio, added, inputs)
-    return Change(title, text, now.ratio, inputs=inputs)
+        text = f"{text}, fins {_grams(added)}"
+        return Change(title, text, now.margin, added, inputs, worse)
+    return Change(title, text, now.margin, inputs=inputs, worse=worse)
 
 
-def _turned(fin: check.Fin, point: check.Point, result: check.Check) -> Change:
+def _turned(fin: Fin, point: Point, judged: whole.Whole, others: search.Others) -> Change:
     """Return what another direction of the grain would do at best."""
-    others = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
-    found = check.trials([replace(fin, grain=grain) for grain in others], point)
-    scores = [check.score(trial.margins) for trial in found]
+    turned = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
+    fins = [replace(fin, grain=grain) for grain in turned]
+    found = check.evaluate_variants(fins, point)
+    scores = [policy.score(trial.margins) for trial in found]
     best = int(np.argmax(scores))
-    if scores[best] <= 1.02 * check.score(result.margins):
+    if scores[best] <= 1.02 * policy.score(judged.fin.margins):
         return Change("Turning the grain", "gains less than 2 % in any direction tried")
-    degrees = round(math.degrees(others[best]))
+    degrees = round(math.degrees(turned[best]))
     title = f"Grain turned to {degrees}° from the leading edge".replace("-", "−")
-    return _change(title, found[best], result, {"grain": str(degrees)})
+    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)})
 
 
-def _mode_figure(result: check.Check) -> Figure:
-    """Return the picture of the flutter mode, or of the first natural mode without flutter."""
-    shape = result.fin.planform
-    across, outward = np.meshgrid(np.linspace(0, 1, 9), np.linspace(0, 1, 11))
-    points = shape.points(across, outward)
-    system = result.structure.single(0)
-    values = system.basis.values(points.reshape(-1, 2)) @ result.structure.modes.shapes[0]
-    detail = result.stability.detail
-    index = int(np.nanargmin(np.where(np.isfinite(detail.speed[0]), detail.speed[0], np.inf)))
-    amplitudes = detail.shape[0, index]
-    flutters = bool(np.isfinite(detail.speed[0, index])) and bool(np.abs(amplitudes).max() > 0)
-    if not flutters:
-        amplitudes = np.eye(values.shape[1], dtype=complex)[0]
-    z = values @ amplitudes
-    z = z / z[int(np.argmax(np.abs(z)))]
-    z = np.round(z.reshape(across.shape), 4)
-    hz = detail.frequency[0, index] / (2 * math.pi)
+def _mode_figure(result: check.Check, units: str) -> Figure:
+    """Return the picture of how the fin moves around the speed of its first instability."""
+    found = motion.moving(result)
+    shape, row = result.fin.planform, found.row
+    # closer together toward a tip, which may close
+    outward = np.sin(np.linspace(0.0, 0.5 * np.pi, 9))
+    grid = np.meshgrid(np.linspace(0.0, 1.0, 7), outward)
+    points = shape.points(*grid)
+    values = result.structure.system.basis.values(points.reshape(-1, 2))
+    modes = values @ result.structure.modes.shapes[row]
+    sizes = np.abs(modes).max(axis=0)
+    amplitudes = found.motion.shapes * sizes
+    modes = modes / sizes
+    moved = np.abs(amplitudes @ modes.T)
+    amplitudes = amplitudes / moved.max(axis=1)[:, None]
+    at = int(np.abs(found.ratios - 1.0).argmin()) if found.flown is None else found.flown
+    # what moves most in the motion shown first is at its farthest there
+    turned = amplitudes @ modes[int(moved[at].argmax())]
+    amplitudes = amplitudes * (np.abs(turned) / turned)[:, None]
+    on_its_way = found.mach is not None and found.mach < result.point.mach
     return Figure(
         "mode",
-        "How it would flutter" if flutters else "How it would swing (first natural mode)",
-        (
-            f"One beat of the flutter mode at {hz:.0f} Hz, exaggerated: bending and twisting feed "
-            "each other from the air."
-            if flutters
-            else "No flutter was found in the range searched; this is the first natural mode."
-        ),
+        *_mode_words(result, found, units),
         {
-            "corners": shape.corners.tolist(),
+            "kind": found.kind,
+            "boundary": found.boundary,
+            "ratios": found.ratios.tolist(),
+            "growth": found.motion.growth.tolist(),
+            "frequency": found.motion.frequency.tolist(),
+            "flown": found.flown,
+            "flight": "your flight on its way" if on_its_way else "your flight",
+            "corners": shape.perimeter(2e-4).tolist(),
             "grid_x": points[..., 0].tolist(),
             "grid_y": points[..., 1].tolist(),
-            "deflection": {"real": z.real.tolist(), "imag": z.imag.tolist()},
+            "modes": modes.T.reshape(-1, *points.shape[:2]).tolist(),
+            "amplitudes": np.stack([amplitudes.real, amplitudes.imag], axis=-1).tolist(),
         },
     )
 
 
-def _thicknesses(fin: check.Fin) -> list[check.Fin]:
+def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[str, str]:
+    """Return title and caption of the picture of how the fin moves."""
+    flutter = result.margins[0]
+    speed = with_unit(found.boundary, "speed", units)
+    at = int(np.abs(found.ratios - 1.0).argmin())
+    hertz = with_unit(found.motion.frequency[at] / (2.0 * math.pi), "frequency", units)
+    air = "" if found.mach is None else f" (in the air of Mach {found.mach:.2f})"
+    more = ["Time runs slowly here and the deflection is drawn far larger than it is."]
+    turned = f"with the grain {math.degrees(check.AS_CUT):.0f}° off"
+    if turned in flutter.note:
+        more.append(f"This is the fin {turned}, as it may be cut; that one gives way first.")
+    if not flutter.known:
+        more.append(f"Computed, not promised: {flutter.note}.")
+    if found.kind == "flutter":
+        title = "How it would flutter"
+        first = (
+            f"Flutter begins at {speed}{air} and beats at {hertz} there: bending and twist feed "
+            "each other from the air. Slower it dies away, faster it grows."
+        )
+    elif found.kind == "divergence":
+        title = "How it would diverge"
+        first = (
+            f"At {speed}{air} the air bends this fin as hard as it springs back: it leans over for "
+            "good, without beating. That comes before any flutter."
+        )
+    else:
+        title = "How it would swing (first natural mode)"
+        first = (
+            f"No flutter up to {speed}{air}, as far as was looked. What lies beyond is not known. "
+            f"This is the first natural mode, {hertz} in that wind: it dies away at each speed "
+            "shown."
+        )
+        if (found.motion.growth > 0.0).any():
+            first = first.replace("it dies away at each speed shown", "see what becomes of it")
+    return title, " ".join([first, *more])
+
+
+def _thicknesses(fin: Fin) -> list[Fin]:
     """Return the fin in other thicknesses, as far as there are such sheets, for the chart."""
     out = []
     for ratio in (0.5, 0.65, 0.8, 1.25, 1.5, 1.8):
@@ -322,7 +482,7 @@ def _thicknesses(fin: check.Fin) -> list[check.Fin]:
 
 
 def _thickness_chart(
-    fins: Sequence[check.Fin], found: Sequence[check.Trial], result: check.Check
+    fins: Sequence[Fin], found: Sequence[check.Variant], result: check.Check
 ) -> Figure:
     """Return the margin against thickness, the other things kept."""
     rows = [(fin.thickness, trial.margins) for fin, trial in zip(fins, found, strict=True)]
@@ -335,7 +495,7 @@ def _thickness_chart(
                 {
                     "name": margin.label,
                     "x": [thickness for thickness, _ in rows],
-                    "y": [round(min(margins[position].ratio, 20.0), 4) for _, margins in rows],
+                    "y": [round(min(margins[position].margin, 20.0), 4) for _, margins in rows],
                 }
             )
     return Figure(
@@ -355,13 +515,14 @@ def _thickness_chart(
 
 
 def _steps(
-    fin: check.Fin, point: check.Point, result: check.Check, flying: c.Flying, index: int
+    fin: Fin, point: Point, judged: whole.Whole, flying: c.Flying, index: int
 ) -> tuple[Step, ...]:
+    result = judged.fin
     shape = fin.planform
     d = result.structure.bending[0]
     stack = result.structure.layups[0]
     frequency = result.structure.modes.frequency[0] / (2 * math.pi)
-    detail = result.stability.detail
+    detail = result.boundaries.detail
     steps = []
     if flying.ascent is not None:
         up = flying.ascent
@@ -369,8 +530,8 @@ def _steps(
             Step(
                 "The flight",
                 "m dv/dt = F − m g − ½ ρ v² C_d A",
-                f"fastest {up.fastest.speed:.0f} m/s at {up.fastest.time:.2f} s and "
-                f"{up.fastest.height:.0f} m; judged at {flying.times[index]:.2f} s, the moment "
+                f"fastest {up.max_speed.speed:.0f} m/s at {up.max_speed.time:.2f} s and "
+                f"{up.max_speed.height:.0f} m; judged at {flying.times[index]:.2f} s, the moment "
                 "with the smallest margin",
                 ("us-standard-atmosphere-1976",),
             )
@@ -401,8 +562,8 @@ def _steps(
         Step(
             "The air's answer",
             "doublet lattice, body as a plane of symmetry: w/U = A c_p",
-            f"{check.CHORDWISE} × {check.SPANWISE} boxes at Mach "
-            + ", ".join(f"{m:g}" for m in check.MACHS),
+            f"{model.CHORDWISE} × {model.SPANWISE} boxes at Mach "
+            + ", ".join(f"{m:g}" for m in model.MACHS),
             ("albano-rodden-1969", "rodden-1998"),
         ),
         Step(
@@ -411,7 +572,7 @@ def _steps(
             "boundary with the air of each Mach number: "
             + ", ".join(
                 f"M {m:g}: {s:.0f} m/s" if np.isfinite(s) else f"M {m:g}: none"
-                for m, s in zip(check.MACHS, result.stability.flutter_by_mach[0], strict=True)
+                for m, s in zip(model.MACHS, result.boundaries.flutter_by_mach[0], strict=True)
             )
             + (
                 f"; {np.nanmin(detail.frequency[0]) / (2 * math.pi):.0f} Hz"
@@ -421,12 +582,13 @@ def _steps(
             ("hassig-1971",),
             note="held against measured flutter of a wooden wing (AGARD 445.6); see Validation",
         ),
+        *_fast_step(result),
         Step(
             "Divergence",
             "det(K − q Q(0)) = 0",
             ", ".join(
                 f"M {m:g}: {s:.0f} m/s" if np.isfinite(s) else f"M {m:g}: none"
-                for m, s in zip(check.MACHS, result.stability.divergence_by_mach[0], strict=True)
+                for m, s in zip(model.MACHS, result.boundaries.divergence_by_mach[0], strict=True)
             ),
         ),
         Step(
@@ -448,7 +610,7 @@ def _steps(
             f"A = {shape.aspect_ratio:.3f} → "
             f"{check.estimate(fin, d, point.air):.0f} m/s",
             ("naca-tn-4197",),
-            note="ignores mass, sweep and grain",
+            note="t/c with the mean chord, area over span; ignores mass, sweep and grain",
         ),
         Step(
             "Spread",
@@ -458,24 +620,47 @@ def _steps(
                 f"{name.replace('_', ' ')} {fin.material.scatter[name]:.0%}"
                 for name in result.slopes
             )
-            + f"; flutter model {check.FLUTTER_MODEL_COV:.0%}, "
-            f"stress model {check.STRENGTH_MODEL_COV:.0%}",
+            + f"; flutter model {policy.model_cov('flutter', point.mach):.0%}, "
+            f"stress model {policy.STRENGTH_MODEL_COV:.0%}",
         ),
         Step(
-            "What is asked",
-            "flutter, divergence ≥ 1.15 in speed; root ≥ 1.5 in load; at most 1 sheet in 10 short",
-            f"{result.governs.label}: {result.governs.ratio:.2f}",
+            "What is required",
+            f"{c.reserves(point.mach)}; at most {policy.MOST_SHORT:.0%} give way in flight",
+            f"{judged.governs.label}: {judged.governs.margin:.2f}",
             ("mil-a-8870", "far-25-303"),
         ),
     ]
     return tuple(steps)
 
 
+def _fast_step(result: check.Check) -> tuple[Step, ...]:
+    """Return the step on air beyond Mach 0.9, where it was used."""
+    fast = result.boundaries.fast
+    if fast is None or not fast.judged[0]:
+        return ()
+    speeds = ", ".join(
+        f"M {mach:g}: {speed:.0f} m/s" if np.isfinite(speed) else f"M {mach:g}: none"
+        for mach, speed in zip(fast.machs, fast.first_by_mach[0], strict=True)
+        if not np.isnan(speed)
+    )
+    return (
+        Step(
+            "Beyond Mach 0.9",
+            "Mach boxes on and beside the fin; boundary × 0.85 from Mach 0.95 on",
+            f"first instability, factor included: {speeds}",
+            ("yates-1987",),
+            note="doublet lattice up to Mach 0.95, Mach boxes from 1.05 on, between them forces "
+            "run straight over Mach number; the factor is measured over linear theory, see "
+            "Validation",
+        ),
+    )
+
+
 CALCULATOR = Calculator(
     slug="fin-check",
     title="Fin check",
     question="Will this fin hold, and what fails first?",
-    inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *c.FLYING),
+    inputs=(*c.OUTLINE, *c.stock_inputs(), *c.EDGE, *c.FLYING, *other_parts.INPUTS),
     answer=answer,
     drawing=c.fin_figure,
     early=True,

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NotRequired, TypedDict, Unpack
 
-from calc import atmosphere, check, finish, layup
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
+from calc.air import atmosphere
+from calc.calculators import shared as c
+from calc.fin import boundaries, model
+from calc.fin.fin import Fin
+from calc.forms import Calculator, Choice, Input
 from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
+from calc.structure import laminate
 from calc.units import typed
+from calc.workshop import finish
 
 WORK = "The finish"
 OWN = {"coats": ("own",)}
@@ -35,15 +39,17 @@ BY_NAME = {
 UNUSED = ("body", "strength_along", "strength_across", "shear_strength")
 """Inputs of other calculators that change nothing here."""
 COVERS = ("tissue", "silkspan", "paper-skin", "film", "glass-25", "glass-49")
-WETTING = 0.05
+WETTING_MOISTURE = 0.05
 """Moisture that a water-based coat can bring into the outer quarter of a thin sheet, as a share
 of dry mass; an illustration, common practice, from memory, unverified."""
-DEPTH = 0.25
+WETTING_DEPTH = 0.25
 """Share of the thickness that it reaches."""
 
 
 def _times(name: str, label: str, default: str, help: str = "") -> Input:
-    return Input(name, label, "integer", default, help, WORK, low=0, high=12, shown_when=OWN)
+    return Input(
+        name, label, "integer", default, help=help, group=WORK, low=0, high=12, shown_when=OWN
+    )
 
 
 INPUTS = (
@@ -52,8 +58,8 @@ INPUTS = (
         "Finish",
         "choice",
         "full",
-        "On each face.",
-        WORK,
+        help="On each face.",
+        group=WORK,
         choices=(
             Choice("light", "usual for this material, light"),
             Choice("full", "usual for this material, full"),
@@ -65,8 +71,7 @@ INPUTS = (
         "Covering",
         "choice",
         "none",
-        "",
-        WORK,
+        group=WORK,
         choices=(
             Choice("none", "none"),
             *(Choice(key, finish.coats()[key].label) for key in COVERS),
@@ -84,18 +89,17 @@ INPUTS = (
         "Faces",
         "choice",
         "both",
-        "",
-        WORK,
+        group=WORK,
         choices=(Choice("both", "both faces"), Choice("one", "one face only")),
     ),
     Input(
         "mass",
         "Rocket's mass",
         "mass",
-        "180 g",
-        "Ready to fly, before this finish.",
-        "The rocket",
-        "g",
+        "165 g",
+        help="Ready to fly, before this finish.",
+        group="The rocket",
+        unit="g",
         low=0.003,
         high=100.0,
     ),
@@ -104,13 +108,54 @@ INPUTS = (
         "Fins behind the balance point",
         "length",
         "6 in",
-        "From the balance point to the middle of the fins.",
-        "The rocket",
-        "in",
+        help="From the balance point to the middle of the fins.",
+        group="The rocket",
+        unit="in",
         low=0.0,
         high=4.0,
     ),
 )
+
+
+class CoatValues(TypedDict):
+    """Values of `INPUTS` that say which coats."""
+
+    coats: str
+    cover: str
+    seal: int
+    filler: int
+    resin: int
+    primer: int
+    paint: int
+    clear: int
+
+
+class FinishValues(
+    c.OutlineValues,
+    c.SheetValues,
+    c.EdgeValues,
+    CoatValues,
+    c.UnflownValues,
+    c.UnitsValues,
+):
+    """Values of this calculator."""
+
+    count: int
+    body: NotRequired[float]
+    cut: str | None
+    grain: float
+    modulus_along: float
+    modulus_across: float
+    shear_modulus: float
+    poisson: float
+    own_density: float
+    spread: tuple[float, ...] | None
+    strength_along: NotRequired[float]
+    strength_across: NotRequired[float]
+    shear_strength: NotRequired[float]
+    faces: str
+    mass: float
+    arm: float
 
 
 def family_of(material: Any) -> str:
@@ -123,8 +168,8 @@ def family_of(material: Any) -> str:
     return BY_NAME.get(material.name) or FAMILIES[material.family]
 
 
-def layers_of(values: Mapping[str, Any], family: str) -> dict[str, int]:
-    """Return the coats on one face that the inputs mean, by key of `calc.finish.coats`."""
+def layers_of(values: CoatValues, family: str) -> dict[str, int]:
+    """Return the coats on one face that the inputs mean, by key of `calc.workshop.finish.coats`."""
     usual = finish.usual(family)
     if values["coats"] == "light":
         return usual.light
@@ -135,53 +180,49 @@ def layers_of(values: Mapping[str, Any], family: str) -> dict[str, int]:
         own["dope-first"] = 1
         if values["seal"] > 1:
             own["dope"] = values["seal"] - 1
-    for name, key in (
-        ("filler", "wood-filler"),
-        ("resin", "epoxy-coat"),
-        ("primer", "primer"),
-        ("paint", "paint"),
-        ("clear", "clear"),
+    for coats, key in (
+        (values["filler"], "wood-filler"),
+        (values["resin"], "epoxy-coat"),
+        (values["primer"], "primer"),
+        (values["paint"], "paint"),
+        (values["clear"], "clear"),
     ):
-        if values[name]:
-            own[key] = values[name]
+        if coats:
+            own[key] = coats
     if values["cover"] != "none":
         own[values["cover"]] = 1
     return own
 
 
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[FinishValues]) -> Report:
     """Answer for SI values by input name."""
     fin = c.fin_of(values)
-    told = c.told(values)
+    fmt = c.formatter(values)
     family = family_of(fin.material)
     usual = finish.usual(family)
     layers = layers_of(values, family)
     faces = 2 if values["faces"] == "both" else 1
     areal = finish.areal_mass(layers, faces=faces)
     area = fin.planform.area
-    set_mass = finish.Band(fin.count * area * areal.low, fin.count * area * areal.high)
+    set_mass = finish.Range(fin.count * area * areal.low, fin.count * area * areal.high)
     bare = c.fin_mass(fin) * fin.count
     shift = [values["arm"] * m / (values["mass"] + m) for m in (set_mass.low, set_mass.high)]
     speeds, found = _boundaries(fin, areal)
-    # differences of nearly equal speeds: what lies below a millionth is rounding, not finish
-    change = [
-        round(s / speeds[0] - 1.0, 6) if math.isfinite(speeds[0]) else 0.0 for s in speeds[1:]
-    ]
-    middle = round(0.5 * (change[0] + change[1]), 6)
+    change = _change(speeds, found)
     bow = _bow(fin)
     return Report(
         calculator="finish",
-        summary=f"This finish adds {told.between(set_mass.low, set_mass.high, 'mass')} to "
+        summary=f"This finish adds {fmt.between(set_mass.low, set_mass.high, 'mass')} to "
         f"{fin.count} fins, {set_mass.middle / bare:.0%} of their bare mass, and moves the balance "
-        f"point {told(0.5 * sum(shift), 'length', 2)} aft.",
+        f"point {fmt(0.5 * sum(shift), 'length', 2)} aft.",
         answers=(
             Answer("added_mass", f"Added to {fin.count} fins", set_mass.middle, "mass",
                    set_mass.low, set_mass.high),
             Answer("share", "Share of the bare fins' mass", set_mass.middle / bare, "fraction",
                    set_mass.low / bare, set_mass.high / bare),
-            Answer("shift", "Balance point moved aft", 0.5 * sum(shift), "length", *shift),
-            Answer("flutter_change", "Change of flutter or divergence speed", middle, "fraction",
-                   min(change), max(change), digits=2, note=found),
+            Answer("shift", "Balance point moved aft", 0.5 * sum(shift), "length",
+                   shift[0], shift[1]),
+            *((change,) if change else ()),
             Answer("areal_mass", "Added per area of fin", areal.middle, "areal-mass", areal.low,
                    areal.high, note=f"{faces} face{'s' if faces > 1 else ''}, dry"),
             Answer("bare_mass", f"{fin.count} bare fins", bare, "mass"),
@@ -193,7 +234,7 @@ def answer(**values: Any) -> Report:
             else Answer("bow", "Bow over the span if one face is wetted", 0.0, "length",
                         note="this material does not take up water"),
         ),
-        headline=("added_mass", "share", "shift", "flutter_change"),
+        headline=("added_mass", "share", "shift", *(("flutter_change",) if change else ())),
         changes=_changes(values, fin, family, set_mass, faces),
         figures=(_chart(fin, layers, faces),) if layers else (),
         tables=(_bench(usual, fin, faces), _coats(fin, faces)),
@@ -206,6 +247,15 @@ def answer(**values: Any) -> Report:
         ),
         notes=(
             usual.warp,
+            *(
+                ()
+                if change
+                else (
+                    "The change of the flutter or divergence speed has no number here: bare "
+                    f"{_speed(speeds[0])}, with the light end of this finish {_speed(speeds[1])}, "
+                    f"with the heavy end {_speed(speeds[2])}.",
+                )
+            ),
             "All weights of coats are common practice without a published standard: weigh one fin "
             "before and after to get your own. No stiffness is added here, though hardened paper, "
             "tissue and glass add some: choose the skinned material to count it.",
@@ -219,14 +269,14 @@ def answer(**values: Any) -> Report:
     )  # fmt: skip
 
 
-def _boundaries(fin: check.Fin, areal: finish.Band) -> tuple[list[float], str]:
+def _boundaries(fin: Fin, areal: finish.Range) -> tuple[list[float], str]:
     """Return flutter or divergence speed bare and with the finish's low and high mass [m/s]."""
     air = atmosphere.at(0.0)
-    shape = check.model_for(fin)
+    shape = model.model_for(fin)
     speeds, kinds = [], []
     for coating in (0.0, areal.low, areal.high):
-        found = check.structure(shape, [fin.layup()], [fin.direction], coating=coating)
-        stable = check.stability(shape, found, air)
+        found = model.structure(shape, [fin.layup()], [fin.direction], coating=coating)
+        stable = boundaries.flutter_and_divergence(shape, found, air)
         flutter = float(stable.detail.speed[0, 0])
         diverging = float(stable.divergence_by_mach[0, 0])
         speeds.append(min(flutter, diverging))
@@ -238,22 +288,40 @@ def _boundaries(fin: check.Fin, areal: finish.Band) -> tuple[list[float], str]:
     return speeds, f"{kinds[0]} comes first; in slow air, for comparison"
 
 
-def _bow(fin: check.Fin) -> float | None:
+def _change(speeds: list[float], found: str) -> Answer | None:
+    """Return the change of the first boundary's speed, or None where only some have one."""
+    bare, *finished = speeds
+    change = [0.0, 0.0]
+    if any(math.isfinite(speed) for speed in speeds):
+        if not all(math.isfinite(speed) for speed in speeds):
+            return None
+        # differences of nearly equal speeds: what lies below a millionth is rounding, not finish
+        change = [round(speed / bare - 1.0, 6) for speed in finished]
+    middle = round(0.5 * sum(change), 6)
+    return Answer("flutter_change", "Change of flutter or divergence speed", middle, "fraction",
+                  min(change), max(change), digits=2, note=found)  # fmt: skip
+
+
+def _speed(value: float) -> str:
+    return f"{value:.0f} m/s" if math.isfinite(value) else "none found"
+
+
+def _bow(fin: Fin) -> float | None:
     """Return how far the tip lifts when the outer quarter of one face takes up water [m]."""
     stack = fin.layup()
     if max(p.lamina.swelling_across for p in stack.plies) <= 0.0:
         return None
-    fine = layup.divided(stack, 4 * len(stack.plies))
+    fine = laminate.subdivide_plies(stack, 4 * len(stack.plies))
     top = 0.0
     wet = []
-    edge = (1.0 - DEPTH) * fine.thickness
+    edge = (1.0 - WETTING_DEPTH) * fine.thickness
     for ply in fine.plies:
         inside = max(0.0, top + ply.thickness - max(edge, top))
-        wet.append(WETTING * min(1.0, inside / ply.thickness))
+        wet.append(WETTING_MOISTURE * min(1.0, inside / ply.thickness))
         top += ply.thickness
-    warp = layup.moisture_curvature(fine, change=wet, angle=fin.direction)
+    warp = laminate.moisture_curvature(fine, change=wet, angle=fin.direction)
     shape = fin.planform
-    corners = shape.corners
+    corners = shape.perimeter()
     x = corners[:, 0] - 0.5 * shape.root
     y = corners[:, 1]
     k = warp.curvature
@@ -262,9 +330,9 @@ def _bow(fin: check.Fin) -> float | None:
 
 
 def _changes(
-    values: Mapping[str, Any], fin: check.Fin, family: str, now: finish.Band, faces: int
+    values: FinishValues, fin: Fin, family: str, now: finish.Range, faces: int
 ) -> tuple[Change, ...]:
-    usual, told = finish.usual(family), c.told(values)
+    usual, fmt = finish.usual(family), c.formatter(values)
     out = []
     for name, label, layers in (
         ("light", "The light finish", usual.light),
@@ -276,8 +344,8 @@ def _changes(
         out.append(
             Change(
                 label,
-                f"{told.between(band.low, band.high, 'mass')} instead of "
-                f"{told.between(now.low, now.high, 'mass')}",
+                f"{fmt.between(band.low, band.high, 'mass')} instead of "
+                f"{fmt.between(now.low, now.high, 'mass')}",
                 mass=band.middle - now.middle,
                 inputs={"coats": name},
             )
@@ -288,7 +356,7 @@ def _changes(
     return tuple(out)
 
 
-def _bench(usual: finish.Finish, fin: check.Fin, faces: int) -> Table:
+def _bench(usual: finish.Finish, fin: Fin, faces: int) -> Table:
     known = finish.coats()
     rows = []
     for number, step in enumerate(usual.steps, 1):
@@ -320,7 +388,7 @@ def _bench(usual: finish.Finish, fin: check.Fin, faces: int) -> Table:
     )
 
 
-def _coats(fin: check.Fin, faces: int) -> Table:
+def _coats(fin: Fin, faces: int) -> Table:
     area = fin.count * fin.planform.area * faces
     rows = tuple(
         (coat.label, coat.low, coat.high, area * coat.low, area * coat.high)
@@ -341,7 +409,7 @@ def _coats(fin: check.Fin, faces: int) -> Table:
     )
 
 
-def _chart(fin: check.Fin, layers: Mapping[str, int], faces: int) -> Figure:
+def _chart(fin: Fin, layers: Mapping[str, int], faces: int) -> Figure:
     known = finish.coats()
     area = fin.count * fin.planform.area * faces
     low, high, steps = [0.0], [0.0], [0.0]
@@ -367,26 +435,25 @@ def _chart(fin: check.Fin, layers: Mapping[str, int], faces: int) -> Figure:
 
 
 def _steps(
-    fin: check.Fin,
+    fin: Fin,
     layers: Mapping[str, int],
     faces: int,
-    areal: finish.Band,
-    set_mass: finish.Band,
+    areal: finish.Range,
+    set_mass: finish.Range,
     shift: list[float],
-    values: Mapping[str, Any],
+    values: FinishValues,
     speeds: list[float],
 ) -> tuple[Step, ...]:
     known = finish.coats()
-    told = ", ".join(f"{count} × {known[key].label}" for key, count in layers.items()) or "nothing"
-
-    def speed(value: float) -> str:
-        return f"{value:.0f} m/s" if math.isfinite(value) else "none"
+    listed = (
+        ", ".join(f"{count} × {known[key].label}" for key, count in layers.items()) or "nothing"
+    )
 
     return (
         Step(
             "Mass per area",
             "faces · Σ coats · mass of each",
-            f"{told}; {areal.low * 1e3:.3g} to {areal.high * 1e3:.3g} g/m² on {faces} "
+            f"{listed}; {areal.low * 1e3:.3g} to {areal.high * 1e3:.3g} g/m² on {faces} "
             f"face{'s' if faces > 1 else ''}",
             ("common-practice",),
         ),
@@ -406,13 +473,13 @@ def _steps(
         Step(
             "Flutter",
             "the fin check's model with mass added and stiffness kept, air of low Mach number",
-            f"bare {speed(speeds[0])}, finished {speed(speeds[1])} to {speed(speeds[2])}",
+            f"bare {_speed(speeds[0])}, finished {_speed(speeds[1])} to {_speed(speeds[2])}",
             ("albano-rodden-1969", "hassig-1971"),
         ),
         Step(
             "Bow from one wet face",
             "N = Σ Q β Δm (z₁ − z₀), M = Σ Q β Δm (z₁² − z₀²)/2, elastic",
-            f"{WETTING:.0%} moisture in the outer {DEPTH:.0%} of the thickness",
+            f"{WETTING_MOISTURE:.0%} moisture in the outer {WETTING_DEPTH:.0%} of the thickness",
             ("kaw-2006", "wood-handbook-2021"),
             note="wetting depth and amount are an illustration; most of it goes back on drying, "
             "what glue or paint locks in stays",

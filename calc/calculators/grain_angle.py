@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calc import check, finder
-from calc import layup as layups
-from calc.calculators import Calculator
-from calc.calculators import common as c
+from calc.calculators import shared as c
+from calc.fin import boundaries, check, model, policy, search
+from calc.fin.fin import Fin, Point
+from calc.forms import Calculator
+from calc.margin import Margin
 from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
+from calc.structure import laminate as layups
 
 Real = NDArray[np.float64]
 
@@ -21,9 +23,16 @@ STEP = 5
 """Degrees between the directions tried."""
 DIRECTIONS = tuple(range(-90 + STEP, 91, STEP))
 OFF = (10, 20, 45)
-"""Degrees off the best direction whose cost is told."""
+"""Degrees off the best direction whose cost is reported."""
 FLAT = 0.02
 """Difference of the score below which directions count as equally good."""
+
+
+class GrainAngleValues(c.OutlineValues, c.StockValues, c.EdgeValues, c.FlyingValues, c.UnitsValues):
+    """Values of this calculator."""
+
+    count: int
+    body: float
 
 
 def best_of(degrees: Sequence[int], scores: Sequence[float]) -> int:
@@ -47,27 +56,29 @@ def wrapped(degrees: int) -> int:
     return 90 if turned == -90 else turned
 
 
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[GrainAngleValues]) -> Report:
     """Answer for SI values by input name."""
     fin = c.fin_of(values)
     flying = c.flying(values)
-    point = flying.points[finder.worst_moment(fin, flying.points)]
+    point = flying.points[search.worst_moment(fin, flying.points)]
     shape = fin.planform
-    tube = 0.5 * math.pi - shape.sweep_leading
+    tube = shape.grain_direction(0.0)
     angles = [*(math.radians(d) for d in DIRECTIONS), fin.grain, tube]
     stack = fin.layup()
-    found = check.survey(
-        fin, [stack] * len(angles), [shape.grain_direction(a) for a in angles], point
-    )
-    rows = found.margins
-    scores = [check.score(row) for row in rows[: len(DIRECTIONS)]]
+    ways = [check.as_cut(stack, shape.grain_direction(a)) for a in angles]
+    # as drawn first, in the order of the angles, then as each may be cut
+    every = [way[k] for k in range(max(map(len, ways))) for way in ways if k < len(way)]
+    found = check.evaluate_batch(fin, [stack] * len(every), every, point)
+    at_direction = dict(zip(every, found.margins, strict=True))
+    rows = [check.lowest([at_direction[one] for one in way]) for way in ways]
+    scores = [policy.score(row) for row in rows[: len(DIRECTIONS)]]
     place = best_of(DIRECTIONS, scores)
     best = DIRECTIONS[place]
     level = max(scores) - min(scores) < FLAT * max(scores)
     at = dict(zip(DIRECTIONS, rows, strict=False))
     yours, along_tube = rows[-2], rows[-1]
     zero = at[0]
-    gain = scores[place] / check.score(zero) - 1.0
+    gain = scores[place] / policy.score(zero) - 1.0
     worst = int(np.argmin(scores))
     good = [d for d, s in zip(DIRECTIONS, scores, strict=True) if s >= 0.95 * max(scores)]
     return Report(
@@ -101,7 +112,7 @@ def answer(**values: Any) -> Report:
         headline=("best_angle", "best_margin", "margin_yours", "cost_20"),
         changes=_changes(fin, best, level, scores[place], yours),
         figures=(
-            _flutter_polar(found.stability, tube),
+            _flutter_polar(found.boundaries, tube),
             _chart(at, fin, point),
             _sheet_polar(stack),
         ),
@@ -113,27 +124,29 @@ def answer(**values: Any) -> Report:
     )  # fmt: skip
 
 
-def _weakest(name: str, label: str, margins: Sequence[check.Margin]) -> Answer:
+def _weakest(name: str, label: str, margins: Sequence[Margin]) -> Answer:
     """Return the weakest flight margin of a direction, with what it is the margin of."""
-    margin = check.weakest(margins)
-    doubts = finder.doubts(margins)
-    return Answer(name, label, margin.ratio, "number", bound=_bound(margin),
-                  note=f"{margin.label.lower()}; asked for: {margin.required:.2f}"
+    margin = policy.weakest(margins)
+    doubts = search.doubts(margins)
+    return Answer(name, label, margin.margin, "number", bound=_bound(margin),
+                  note=f"{margin.label.lower()}"
                   + (f"; not promised: {doubts}" if doubts else ""))  # fmt: skip
 
 
-def _bound(margin: check.Margin) -> Any:
+def _bound(margin: Margin) -> Any:
     return "at least" if margin.bound else ""
 
 
-def _speed(name: str, label: str, margin: check.Margin) -> Answer:
-    return Answer(name, label, margin.capacity, "speed", bound=_bound(margin), note=margin.note)
+def _speed(name: str, label: str, margin: Margin) -> Answer:
+    return Answer(
+        name, label, margin.capacity.value, "speed", bound=_bound(margin), note=margin.note
+    )
 
 
-def _off(at: Mapping[int, Sequence[check.Margin]], best: int, off: int) -> float:
+def _off(at: Mapping[int, Sequence[Margin]], best: int, off: int) -> float:
     """Return the score `off` degrees from the best over the best one, the worse of two ways."""
-    both = [check.score(at[wrapped(best + sign * off)]) for sign in (1, -1)]
-    return min(both) / check.score(at[best])
+    both = [policy.score(at[wrapped(best + sign * off)]) for sign in (1, -1)]
+    return min(both) / policy.score(at[best])
 
 
 def _span(good: Sequence[int]) -> str:
@@ -147,62 +160,59 @@ def _summary(
     level: bool,
     best: int,
     gain: float,
-    margins: Sequence[check.Margin],
+    margins: Sequence[Margin],
     worst: int,
     scores: Sequence[float],
     place: int,
 ) -> str:
-    told = _told(margins)
+    words = _in_words(margins)
     if level:
-        return f"Turning the grain changes nothing here: {told} in every direction."
+        return f"Turning the grain changes nothing here: {words} in every direction."
     share = min(scores) / scores[place]
     if best == 0:
         text = (
-            f"Grain along the leading edge is best: {told}. The worst direction, {worst}°, leaves "
+            f"Grain along the leading edge is best: {words}. The worst direction, {worst}°, leaves "
             f"{share:.0%} of it."
         )
     else:
         text = (
-            f"Best is {best}° from the leading edge: {told}; {gain:.0%} better than along the "
+            f"Best is {best}° from the leading edge: {words}; {gain:.0%} better than along the "
             "leading edge."
         )
     return text.replace("-", "−")
 
 
-def _told(margins: Sequence[check.Margin]) -> str:
-    """Return which margin limits a direction, how large it is and what is asked of it."""
-    margin = check.weakest(margins)
+def _in_words(margins: Sequence[Margin]) -> str:
+    """Return which margin limits a direction, and how large it is."""
+    margin = policy.weakest(margins)
     bound = "at least " if margin.bound else ""
     doubt = "" if all(m.known for m in margins) else ", but the model cannot promise it"
-    return (
-        f"{margin.label.lower()} limits it, margin {bound}{margin.ratio:.2f} where "
-        f"{margin.required:.2f} is asked{doubt}"
-    )
+    return f"{margin.label.lower()} limits it, margin {bound}{margin.margin:.2f}{doubt}"
 
 
 def _changes(
-    fin: check.Fin, best: int, level: bool, top: float, yours: Sequence[check.Margin]
+    fin: Fin, best: int, level: bool, top: float, yours: Sequence[Margin]
 ) -> tuple[Change, ...]:
-    if level or top < 1.02 * check.score(yours) or abs(fin.grain - math.radians(best)) < 1e-6:
+    if level or top < 1.02 * policy.score(yours) or abs(fin.grain - math.radians(best)) < 1e-6:
         return ()
-    now = check.weakest(yours)
-    gain = top / check.score(yours) - 1.0
+    now = policy.weakest(yours)
+    gain = top / policy.score(yours) - 1.0
     return (
         Change(
             f"Grain turned to {best}° from the leading edge".replace("-", "−"),
-            f"the weakest flight margin against what is asked grows by {gain:.0%}"
-            f" (now {now.label.lower()} {now.ratio:.2f})",
+            f"the weakest flight margin grows by {gain:.0%} (now {now.label.lower()} "
+            f"{now.margin:.2f})",
             inputs={"grain": str(best)},
         ),
     )
 
 
 def _notes(
-    fin: check.Fin,
+    fin: Fin,
     level: bool,
     best: int,
     gain: float,
-    at: Mapping[int, Sequence[check.Margin]],
+    at: Mapping[int, Sequence[Margin]],
 ) -> tuple[str, ...]:
     notes = []
     if level:
@@ -212,8 +222,8 @@ def _notes(
         )
     elif best != 0:
         notes.append(
-            f"Along the leading edge is not best for this fin: there {_told(at[0])}. Turning the "
-            f"grain to {best}° gains {gain:.0%} on the weakest of them.".replace("-", "−")
+            f"Along the leading edge is not best for this fin: there {_in_words(at[0])}. Turning "
+            f"the grain to {best}° gains {gain:.0%} on the weakest of them.".replace("-", "−")
         )
     else:
         notes.append(
@@ -229,7 +239,7 @@ def _notes(
     return tuple(notes)
 
 
-def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
+def _flutter_polar(stable: boundaries.AeroelasticBoundaries, tube: float) -> Figure:
     """Return the boundary with the air of one Mach number: no end of range hides differences."""
     slow = stable.flutter_by_mach[: len(DIRECTIONS), 1]
     latest = DIRECTIONS[int(np.argmax(np.where(np.isfinite(slow), slow, 0.0)))]
@@ -240,7 +250,7 @@ def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
         "polar",
         "Flutter or divergence speed against the grain's direction",
         "0° is along the leading edge, positive turns the grain toward the tube. For comparing "
-        f"directions: computed with the air of Mach {check.MACHS[1]:g} at every speed, so these "
+        f"directions: computed with the air of Mach {model.MACHS[1]:g} at every speed, so these "
         "are not this fin's limits.",
         {
             "angle": [math.radians(d) for d in (-90, *DIRECTIONS)],
@@ -258,13 +268,13 @@ def _flutter_polar(stable: check.Stability, tube: float) -> Figure:
     )
 
 
-def _chart(at: Mapping[int, Sequence[check.Margin]], fin: check.Fin, point: check.Point) -> Figure:
+def _chart(at: Mapping[int, Sequence[Margin]], fin: Fin, point: Point) -> Figure:
     degrees = [-90, *DIRECTIONS]
     series = [
         {
             "name": at[0][place].label.removesuffix(" at the root"),
             "x": [math.radians(d) for d in degrees],
-            "y": [min(at[wrapped(d)][place].ratio, 10.0) for d in degrees],
+            "y": [min(at[wrapped(d)][place].margin, 10.0) for d in degrees],
         }
         for place in range(3)
     ]
@@ -301,20 +311,20 @@ def _sheet_polar(stack: layups.Layup) -> Figure:
 
 
 def _costs(
-    at: Mapping[int, Sequence[check.Margin]],
+    at: Mapping[int, Sequence[Margin]],
     best: int,
-    along_tube: Sequence[check.Margin],
+    along_tube: Sequence[Margin],
     tube: float,
 ) -> Table:
-    def line(label: str, margins: Sequence[check.Margin]) -> tuple[Any, ...]:
-        margin = check.weakest(margins)
+    def line(label: str, margins: Sequence[Margin]) -> tuple[Any, ...]:
+        margin = policy.weakest(margins)
         return (
             label,
-            margins[0].capacity,
-            margins[1].capacity,
-            margins[2].ratio,
-            margin.ratio,
-            check.score(margins) / check.score(at[best]),
+            margins[0].capacity.value,
+            margins[1].capacity.value,
+            margins[2].margin,
+            margin.margin,
+            policy.score(margins) / policy.score(at[best]),
             f"{margin.label.lower()}{' (a lower limit)' if margin.bound else ''}",
         )
 
@@ -339,12 +349,12 @@ def _costs(
             Column("limit", "What limits it"),
         ),
         tuple((row[0].replace("-", "−"), *row[1:]) for row in rows),
-        note="“Of the best” compares each margin with what is asked of it: 1.15 in speed, 1.5 in "
+        note="“Of the best” compares each margin with what is required: 1.15 in speed, 1.5 in "
         "load.",
     )
 
 
-def _steps(fin: check.Fin, stack: layups.Layup, point: check.Point) -> tuple[Step, ...]:
+def _steps(fin: Fin, stack: layups.Layup, point: Point) -> tuple[Step, ...]:
     sheet = layups.flexural_constants(stack)
     return (
         Step(
@@ -372,7 +382,7 @@ def _steps(fin: check.Fin, stack: layups.Layup, point: check.Point) -> tuple[Ste
         ),
         Step(
             "Best",
-            "largest of min(margin / margin asked) over flutter, divergence and the root",
+            "largest of the smallest margin over flutter, divergence and the root",
             "within 2 % directions count as equal and the one nearest to the leading edge is taken",
             ("mil-a-8870", "far-25-303"),
         ),

@@ -1,22 +1,27 @@
-"""Which materials and stock thicknesses hold for this fin, and what each weighs and asks."""
+"""Which materials and stock thicknesses hold for this fin, and what each weighs and costs."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Unpack
 
-from calc import calculators as cs
-from calc import check, finder, materials, units, weight
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
+from calc import calculators, forms, materials, units
+from calc.calculators import money, other_parts
+from calc.calculators import shared as c
+from calc.calculators.lists import TypedList
 from calc.errors import InputError, ValidityError
+from calc.fin import check, search
+from calc.fin.fin import Fin, Point
+from calc.flight import stability
+from calc.forms import Calculator, Choice, Input
+from calc.margin import Margin
 from calc.materials import GRADES, Material
 from calc.report import CAUTION, Answer, Column, Figure, LowerLimit, Report, Step, Table, Verdict
 
 BENCH = "What you have and can work"
 FIN_CHECK = "../../check/fin-check/"
-"""Where the fin check stands, seen from any page of the handbook that holds a table."""
+"""Address of the fin check, relative to the pages that hold such a table."""
 
 INPUTS = (
     *c.OUTLINE,
@@ -25,9 +30,9 @@ INPUTS = (
         "Grain angle to the leading edge",
         "angle",
         "0",
-        "The same for every material tried.",
-        c.FIN,
-        "deg",
+        help="The same for every material tried.",
+        group=c.FIN,
+        unit="deg",
         low=-1.5707963267948966,
         high=3.141592653589793,
     ),
@@ -36,8 +41,8 @@ INPUTS = (
         "Stock sizes",
         "choice",
         "inch",
-        "Paper and printed parts are offered in every system.",
-        BENCH,
+        help="Paper and printed parts are offered in every system.",
+        group=BENCH,
         choices=(
             Choice("inch", "inch sheets"),
             Choice("metric", "metric sheets"),
@@ -49,8 +54,8 @@ INPUTS = (
         "Only these",
         "text",
         "",
-        "Materials or families, with commas between: wood, plywood, foam. Empty tries all.",
-        BENCH,
+        help="Materials or families, with commas between: wood, plywood, foam. Empty tries all.",
+        group=BENCH,
         optional=True,
     ),
     Input(
@@ -58,8 +63,8 @@ INPUTS = (
         "Leave out",
         "text",
         "",
-        "Materials or families you cannot get or do not want.",
-        BENCH,
+        help="Materials or families you cannot get or do not want.",
+        group=BENCH,
         optional=True,
     ),
     Input(
@@ -67,20 +72,43 @@ INPUTS = (
         "Hardest work you accept",
         "choice",
         "5",
-        "In cutting, shaping or finishing.",
-        BENCH,
+        help="In cutting, shaping or finishing.",
+        group=BENCH,
         choices=tuple(Choice(str(n), GRADES[n]) for n in range(1, 6)),
     ),
     *c.EDGE,
     *c.FLYING,
+    *other_parts.FIN_INPUTS,
+    money.PRICES,
+    money.CURRENCY,
 )
+
+
+class MaterialFinderValues(
+    c.OutlineValues,
+    c.EdgeValues,
+    c.FlyingValues,
+    other_parts.FinPartsValues,
+    c.UnitsValues,
+):
+    """Values of this calculator."""
+
+    count: int
+    body: float
+    grain: float
+    stock: str
+    only: str | None
+    leave_out: str | None
+    hardest: str
+    price_list: tuple[money.Priced, ...] | None
+    currency: str | None
 
 
 @dataclass(frozen=True, eq=False)
 class Row:
     """One material of the answer with what it costs."""
 
-    found: finder.Found
+    found: search.Found
     price: tuple[float, float] | None
     bench: int | None
     finish: int | None
@@ -97,7 +125,7 @@ def named(text: str | None, name: str) -> frozenset[str]:
     wanted = ["-".join(part.lower().split()) for part in (text or "").split(",") if part.strip()]
     if not wanted:
         return frozenset()
-    known = {item: materials.load(item) for item in materials.names()}
+    known = {item.name: item for item in materials.usable()}
     families = sorted({item.family for item in known.values()})
     out: set[str] = set()
     for word in wanted:
@@ -123,8 +151,8 @@ def chosen(
     kept = named(only, "only")
     dropped = named(leave_out, "leave_out")
     out = []
-    for name in materials.names():
-        item = materials.load(name)
+    for item in materials.usable():
+        name = item.name
         hard = max(item.workability[key].grade for key in ("cut", "shape", "finish"))
         bare = item.kind != "faced-core" or edge not in SKINS_SANDED_OFF
         if (not kept or name in kept) and name not in dropped and hard <= hardest and bare:
@@ -139,36 +167,70 @@ def chosen(
     return tuple(out)
 
 
-def template(values: Mapping[str, Any]) -> check.Fin:
+def template(values: MaterialFinderValues) -> Fin:
     """Return the fin whose outline every candidate shares."""
-    shape = c.planform(values["root"], values["tip"], values["span"], values["sweep"])
-    return check.Fin(
+    shape = c.outline_of(values)
+    return Fin(
         planform=shape,
         material=materials.load("balsa"),
         thickness=min(0.003, 0.02 * shape.root),
         grain=values["grain"],
         edge=c.edge_of(values["edge"], values["bevel"]),
         count=values["count"],
+        hand=c.hand_of(values),
     )
 
 
-def label(found: finder.Found) -> str:
+def label(found: search.Found) -> str:
     """Return a material with its stock size, short enough for a chart."""
     size = found.stock.trade_label if found.stock else ""
     return f"{found.material.label}, {size}" if size else found.material.label
 
 
+def price(
+    material: Material,
+    thickness: float,
+    *,
+    area: float,
+    count: int,
+    listed: Sequence[money.Priced] | None,
+) -> tuple[float, float] | None:
+    """Return the least and most that a set of fins costs, without waste; None where not known.
+
+    Invented prices count only where the reader has given none.
+
+    Parameters
+    ----------
+    thickness, area
+        Of the sheet [m] and of one fin [m2].
+    count
+        Fins in a set.
+    listed
+        The reader's own prices.
+    """
+    mine = money.find(listed, material.name, thickness=thickness)
+    if mine is not None:
+        return (mine.per_area * area * count,) * 2
+    if listed or material.price is None:
+        return None
+    low, high = material.price.band(thickness)
+    return low * area * count, high * area * count
+
+
 def ranked(
-    found: Sequence[finder.Found], area: float, count: int, lost_per_mass: float | None
+    found: Sequence[search.Found],
+    area: float,
+    count: int,
+    lost_per_mass: float | None,
+    listed: Sequence[money.Priced] | None = None,
 ) -> tuple[Row, ...]:
     """Return the materials that hold, lightest first, then the others by their margin."""
     lightest = min((f.mass for f in found if f.holds), default=0.0)
     rows = []
     for item in found:
-        price = None
-        if item.material.price is not None and item.stock is not None:
-            low, high = item.material.price.band(item.stock.thickness)
-            price = (low * area * count, high * area * count)
+        cost = None
+        if item.stock is not None:
+            cost = price(item.material, item.stock.thickness, area=area, count=count, listed=listed)
         work = item.material.workability
         lost = None
         if lost_per_mass is not None and item.holds:
@@ -176,7 +238,7 @@ def ranked(
         rows.append(
             Row(
                 item,
-                price,
+                cost,
                 work["cut"].grade + work["shape"].grade if work else None,
                 work["finish"].grade if work else None,
                 lost,
@@ -186,24 +248,43 @@ def ranked(
     def order(row: Row) -> tuple[bool, float]:
         if row.found.holds:
             return False, row.found.mass
-        return True, -check.score(row.found.result.margins) if row.found.result else 0.0
+        return True, -row.found.judged.governs.margin if row.found.judged else 0.0
 
     return tuple(sorted(rows, key=order))
 
 
-def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
+def searched(
+    values: MaterialFinderValues,
+    fin: Fin,
+    flying: c.Flying,
+    tried: Sequence[Material],
+    progress: forms.Progress | None = None,
+) -> tuple[search.Found, ...]:
+    """Return what holds of each material, its joint and its landing with it."""
+
+    def others(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
+        return other_parts.of_fin(values, other, trial, flying)[0]
+
+    return search.find(
+        fin, flying.points, tried, system=values["stock"], others=others, progress=progress
+    )
+
+
+def answer(
+    *, progress: forms.Progress | None = None, **values: Unpack[MaterialFinderValues]
+) -> Report:
     """Answer for SI values by input name."""
     fin = template(values)
     flying = c.flying(values)
     tried = chosen(values["only"], values["leave_out"], int(values["hardest"]), values["edge"])
-    found = finder.find(fin, flying.points, tried, system=values["stock"], progress=progress)
+    found = searched(values, fin, flying, tried, progress)
     lost_per_mass = None
     if values["flight"] == "motor":
-        lost_per_mass = weight.height_effect(launch=c.launch_of(values)).lost_per_mass
-    rows = ranked(found, fin.planform.area, fin.count, lost_per_mass)
+        lost_per_mass = stability.height_effect(launch=c.launch_of(values)).lost_per_mass
+    rows = ranked(found, fin.planform.area, fin.count, lost_per_mass, values["price_list"])
     good = [row for row in rows if row.found.holds]
     rest = [row for row in rows if not row.found.holds]
-    point = finder.worst_moments(flying.points)[0]
+    point = search.worst_moments(flying.points)[0]
     answers = [
         Answer("holding", "Materials that hold", float(len(good)), "number", digits=2),
         Answer("tried", "Materials tried", float(len(rows)), "number", digits=2),
@@ -231,7 +312,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         tables.append(_failing(rest))
     return Report(
         calculator="material-finder",
-        summary=_summary(good, rows, c.told(values)),
+        summary=_summary(good, rows, c.formatter(values)),
         answers=tuple(answers),
         headline=("lightest_mass", "lightest_thickness", "holding", "demand_speed")
         if good
@@ -239,9 +320,10 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
         verdict=_verdict(good, rows),
         figures=(_scatter(good),) if len(good) > 1 else (),
         tables=tuple(tables),
-        steps=_steps(fin, flying, rows, point),
+        steps=_steps(fin, flying, rows, point, own_prices=bool(values["price_list"])),
         cautions=(CAUTION,),
         notes=(
+            *(f"Left out, because its file is broken: {e}" for e in materials.broken().values()),
             *(
                 (
                     "Skinned sheets and foam board are left out: sanding these edges would take "
@@ -250,6 +332,7 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
                 if values["edge"] in SKINS_SANDED_OFF
                 else ()
             ),
+            "Speed off the rod and stability hardly depend on the sheet: see the fin check.",
             "Prices are invented demo data, for the material in the fins alone; a shop puts its "
             "own in.",
             "Bench work adds the grades for cutting and shaping, 1 very easy to 5 very hard "
@@ -261,14 +344,14 @@ def answer(*, progress: cs.Progress | None = None, **values: Any) -> Report:
     )
 
 
-def _spread(margin: check.Margin) -> str | None:
+def _spread(margin: Margin) -> str | None:
     """Return the 10 to 90 % range of a margin; a limit has none."""
     if margin.bound or margin.low is None or margin.high is None:
         return None
-    return f"{margin.low:.2f} to {margin.high:.2f}"
+    return f"{margin.low / margin.required:.2f} to {margin.high / margin.required:.2f}"
 
 
-def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
+def _holding(good: Sequence[Row], values: MaterialFinderValues) -> Table:
     motor = good[0].lost is not None
     columns = [
         Column("material", "Material"),
@@ -280,21 +363,21 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
         Column("thinner", "One size thinner"),
         Column("bench", "Bench", "number", 1),
         Column("finish", "Finish", "number", 1),
-        Column("price", "Price", "number", 2),
+        Column("price", f"Price{_currency(values)}", "number", 2),
     ]
     if motor:
         columns.insert(3, Column("lost", "Height lost", "altitude", 2))
     out, links = [], []
     for row in good:
         found = row.found
-        assert found.result is not None
+        assert found.judged is not None
         assert found.stock is not None
-        margin = found.result.governs
+        margin = found.judged.governs
         cells: list[Any] = [
             found.material.label,
             found.stock.trade_label,
             found.mass,
-            LowerLimit(margin.ratio) if margin.bound else margin.ratio,
+            LowerLimit(margin.margin) if margin.bound else margin.margin,
             _spread(margin),
             margin.label.lower(),
             _thinner(found),
@@ -312,22 +395,31 @@ def _holding(good: Sequence[Row], values: Mapping[str, Any]) -> Table:
         tuple(out),
         note="Open a row to see its fin check. Margins are the smallest of all ways to fail, with "
         "their 10 to 90 % range; “at least” where only a limit is known. Bench work from 2 to 10, "
-        "finishing from 1 to 5, higher is harder. Prices are the middle of invented ones."
+        "finishing from 1 to 5, higher is harder. "
+        + (
+            "Prices are from your list, without waste."
+            if values["price_list"]
+            else "Prices are the middle of invented ones."
+        )
         + (" Height lost is against the lightest fins that hold." if motor else ""),
         links=tuple(links),
         sortable=True,
     )
 
 
-def _thinner(found: finder.Found) -> str:
+def _currency(values: MaterialFinderValues) -> str:
+    return f", {values['currency']}" if values["price_list"] and values["currency"] else ""
+
+
+def _thinner(found: search.Found) -> str:
     if found.thinner is None:
         return "none thinner sold"
     stock, margin = found.thinner
     if not margin.known:
         return f"{stock.trade_label}: cannot say"
-    if margin.ratio >= margin.required:
-        return f"{stock.trade_label}: margin {margin.ratio:.2f}, but not sure enough"
-    return f"{stock.trade_label}: {margin.label.lower()} {margin.ratio:.2f}"
+    if margin.margin >= 1.0:
+        return f"{stock.trade_label}: margin {margin.margin:.2f}, but not sure enough"
+    return f"{stock.trade_label}: {margin.label.lower()} {margin.margin:.2f}"
 
 
 def _failing(rest: Sequence[Row]) -> Table:
@@ -354,10 +446,10 @@ def _failing(rest: Sequence[Row]) -> Table:
     )
 
 
-def query(found: finder.Found, values: Mapping[str, Any]) -> str:
+def query(found: search.Found, values: MaterialFinderValues) -> str:
     """Return the part of an address that opens this row in the fin check."""
     assert found.stock is not None
-    calculator = cs.load("fin-check")
+    calculator = calculators.load("fin-check")
     given = dict(values) | {
         "material": found.material.name,
         "thickness": found.stock.thickness,
@@ -372,7 +464,11 @@ def texts(calculator: Calculator, values: Mapping[str, Any]) -> dict[str, str]:
         value = values.get(item.name)
         if value is None:
             continue
-        if item.kind not in cs.NUMERIC:
+        if isinstance(item, TypedList) and item.write is not None:
+            if not item.default or item.read(item.default) != value:
+                out[item.name] = item.write(value)
+            continue
+        if item.kind not in forms.NUMERIC:
             out[item.name] = str(value)
             continue
         unit = item.unit or units.KINDS[item.kind].si
@@ -388,50 +484,52 @@ def texts(calculator: Calculator, values: Mapping[str, Any]) -> dict[str, str]:
 def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
     if good:
         found = good[0].found
-        assert found.result is not None
-        margin = found.result.governs
+        assert found.judged is not None
+        margin = found.judged.governs
         others = f", then {label(good[1].found)}" if len(good) > 1 else ""
+        usual = search.usual_choice(row.found for row in good)
+        if usual is not None and usual is not found:
+            others += f"; the usual choice would be {label(usual)}"
         return c.verdict_of(
-            found.result,
-            f"{label(found)} is the lightest that does{others}. "
-            f"{margin.label} limits it; asked for: {margin.required:.2f}.",
+            found.judged,
+            f"{label(found)} is the lightest that does{others}. {margin.label} limits it.",
         )
-    sized = [row.found for row in rows if row.found.result is not None]
+    sized = [row.found for row in rows if row.found.judged is not None]
     if not sized:
         return Verdict("unknown", "stock", float("nan"), "No stock size fits a fin this small.")
     nearest = sized[0]
-    assert nearest.result is not None
-    does = "can be said to" if nearest.result.state == "unknown" else "does"
+    assert nearest.judged is not None
+    does = "can be said to" if nearest.judged.state == "unknown" else "does"
     return c.verdict_of(
-        nearest.result,
+        nearest.judged,
         f"None of these {does}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
         "fly slower or allow more materials.",
     )
 
 
-def _summary(good: Sequence[Row], rows: Sequence[Row], told: c.Told) -> str:
+def _summary(good: Sequence[Row], rows: Sequence[Row], fmt: c.Formatter) -> str:
     if not good:
-        unsaid = any(r.found.result and r.found.result.state == "unknown" for r in rows)
+        unsaid = any(r.found.judged and r.found.judged.state == "unknown" for r in rows)
         holds = "can be said to hold" if unsaid else "holds"
         return f"None of {len(rows)} materials {holds} for this fin and flight."
     best = good[0].found
-    assert best.result is not None
-    margin = best.result.governs
+    assert best.judged is not None
+    margin = best.judged.governs
     bound = "at least " if margin.bound else ""
     return (
         f"{len(good)} of {len(rows)} materials hold. Lightest: {label(best)}, "
-        f"{told(best.mass, 'mass')} a set, margin {bound}{margin.ratio:.2f}."
+        f"{fmt(best.mass, 'mass')} a set, margin {bound}{margin.margin:.2f}."
     )
 
 
 def _scatter(good: Sequence[Row]) -> Figure:
     points = []
     for row in good:
-        assert row.found.result is not None
+        assert row.found.judged is not None
         points.append(
             {
                 "x": row.found.mass,
-                "y": row.found.result.governs.ratio,
+                "y": row.found.judged.governs.margin,
                 "label": label(row.found),
                 "family": row.found.material.family,
             }
@@ -449,7 +547,7 @@ def _scatter(good: Sequence[Row]) -> Figure:
 
 
 def _steps(
-    fin: check.Fin, flying: c.Flying, rows: Sequence[Row], point: check.Point
+    fin: Fin, flying: c.Flying, rows: Sequence[Row], point: Point, *, own_prices: bool
 ) -> tuple[Step, ...]:
     area = fin.planform.area
     steps = [
@@ -469,13 +567,18 @@ def _steps(
             note="margins are taken to grow with thickness",
         ),
         Step(
-            "What is asked",
-            "flutter, divergence ≥ 1.15 in speed; root ≥ 1.5 in load; a thumb ≥ 1; at most one "
-            "sheet in ten short in flight",
+            "What is required",
+            f"{c.reserves(point.mach)}; at most one sheet in ten short in flight",
             "the same rules as in the fin check, which opens from each row",
             ("mil-a-8870", "far-25-303"),
         ),
         Step(
+            "Price",
+            "price per area × area × fins",
+            "your own prices, without waste",
+        )
+        if own_prices
+        else Step(
             "Price",
             "(per area + per volume × thickness) × area × fins",
             "invented demo prices, without waste",
@@ -495,7 +598,7 @@ def _steps(
     return tuple(steps)
 
 
-def figure(values: Mapping[str, Any]) -> Figure | None:
+def figure(values: MaterialFinderValues) -> Figure | None:
     """Return the picture of the outline, or None while it is impossible."""
     try:
         fin = template(values)
@@ -507,6 +610,7 @@ def figure(values: Mapping[str, Any]) -> Figure | None:
         "Lines show the grain. The section is a sketch: its thickness is what the search finds.",
         look="wood",
         sought=True,
+        values=values,
     )
 
 

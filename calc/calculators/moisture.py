@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calc import layup as layups
-from calc import moisture as damp
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
-from calc.calculators.ply_layup import bow, strength_across
-from calc.layup import Layup
+from calc import materials
+from calc.calculators import shared as c
+from calc.forms import Calculator, Input
 from calc.materials import Material
+from calc.materials import moisture as damp
 from calc.report import Answer, Column, Figure, Report, Step, Table
+from calc.structure import laminate as layups
+from calc.structure.failure import first_failure_moment
+from calc.structure.laminate import Layup, bow_height
 
 Real = NDArray[np.float64]
 
 AIR = "The air"
 SHEET = "The sheet"
 HUMIDITIES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
-UNEVEN = 1.1
-"""How much thicker one face veneer is in the warp of a thin plywood that is not quite even."""
-LONG = 0.3
-"""Length over which a bow along the sheet is told [m]."""
+THICK_VENEER = 1.1
+"""Thickness of one face veneer over the other, in the warp of an uneven plywood."""
+BOW_LENGTH = 0.3
+"""Length over which a bow along the sheet is reported [m]."""
 
 
 def _humidity(name: str, label: str, default: str, help: str = "") -> Input:
-    return Input(name, label, "fraction", default, help, AIR, "%", low=0.0, high=0.98)
+    return Input(
+        name, label, "fraction", default, help=help, group=AIR, unit="%", low=0.0, high=0.98
+    )
 
 
 def _temperature(name: str, label: str, default: str) -> Input:
-    return Input(name, label, "temperature", default, "", AIR, "C", low=253.15, high=333.15)
+    return Input(name, label, "temperature", default, group=AIR, unit="C", low=253.15, high=333.15)
 
 
 INPUTS = (
@@ -43,17 +45,28 @@ INPUTS = (
     _humidity("humidity", "Humidity after", "80 %", "A cellar, or a field at dawn: 80 to 95 %."),
     _temperature("temperature", "Temperature after", "15 C"),
     Input("material", "Material", "material", "balsa",
-          "On file: nothing is known of how one of your own takes up damp.", SHEET, own=False),
-    Input("thickness", "Thickness", "length", "3/32 in", "", SHEET, "in", low=0.0001, high=0.03),
-    Input("width", "Width across the grain", "length", "3 in", "", SHEET, "in", low=0.005,
+          help="On file: nothing is known of how one of your own takes up damp.", group=SHEET,
+          own=False),
+    Input("thickness", "Thickness", "length", "3/32 in", group=SHEET, unit="in", low=0.0001,
+          high=0.03),
+    Input("width", "Width across the grain", "length", "3 in", group=SHEET, unit="in", low=0.005,
           high=1.0),
-    Input("density", "Density of the sheet", "density", "", "Weighed, if you have it.", SHEET,
-          "lb/ft3", low=50.0, high=900.0, optional=True,
-          shown_when={"material": c.WOODS_BY_DENSITY}),
-    Input("cut", "How the sheet was sawn", "choice", "B", "", SHEET,
-          choices=(Choice("A", "A grain"), Choice("B", "B grain"), Choice("C", "C grain")),
-          shown_when={"material": ("balsa",)}),
+    Input("density", "Density of the sheet", "density", "", help="Weighed, if you have it.",
+          group=SHEET, unit="lb/ft3", low=50.0, high=900.0, optional=True,
+          shown_when={"material": c.BY_DENSITY}),
+    replace(c.CUT, group=SHEET, help=""),
 )  # fmt: skip
+
+
+class MoistureValues(c.SheetValues, c.UnitsValues):
+    """Values of this calculator."""
+
+    humidity_before: float
+    temperature_before: float
+    humidity: float
+    temperature: float
+    width: float
+    cut: str | None
 
 
 def takes_up(material: Material) -> str:
@@ -124,29 +137,25 @@ def state_of(
 
 
 def one_side(before: State, after: State) -> Real:
-    """Return curvature [1/m] when the painted face keeps its moisture and the bare one does not.
+    """Return curvature [1/m] when only the bare face changes its moisture, not the painted one.
 
     Moisture then falls in a straight line from face to face once the sheet has settled.
     """
-    parts = 8
-    fine = layups.divided(after.stack, parts)
-    middle = 0.5 * (fine.levels[:-1] + fine.levels[1:])
-    share = 0.5 + middle / fine.thickness
-    change = np.repeat(after.moisture - before.moisture, parts) * share
-    return np.asarray(layups.moisture_curvature(fine, change=change).curvature)
+    change = after.moisture - before.moisture
+    return layups.moisture_gradient_curvature(after.stack, change=change)
 
 
 def uneven(before: State, after: State) -> Real:
     """Return curvature [1/m] of a stack whose top ply is a tenth thicker than it should be."""
     top = after.stack.plies[-1]
-    stack = Layup((*after.stack.plies[:-1], replace(top, thickness=UNEVEN * top.thickness)))
+    stack = Layup((*after.stack.plies[:-1], replace(top, thickness=THICK_VENEER * top.thickness)))
     change = after.moisture - before.moisture
     return np.asarray(layups.moisture_curvature(stack, change=change).curvature)
 
 
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[MoistureValues]) -> Report:
     """Answer for SI values by input name."""
-    material = c.material_of(values)
+    material = materials.load(values["material"])
 
     def at(temperature: float, humidity: float) -> State:
         return state_of(
@@ -163,7 +172,7 @@ def answer(**values: Any) -> Report:
     change = after.moisture - before.moisture
     free = layups.moisture_curvature(after.stack, change=change)
     d0, d1 = layups.bending(before.stack), layups.bending(after.stack)
-    strong0, strong1 = (strength_across(s.stack, 0.0)[0] for s in (before, after))
+    strong0, strong1 = (first_failure_moment(s.stack, direction=0.0)[0] for s in (before, after))
     weight = after.stack.areal_mass / before.stack.areal_mass - 1.0
     stiff = float(d1[0, 0] / d0[0, 0]) - 1.0
     painted = one_side(before, after)
@@ -184,22 +193,22 @@ def answer(**values: Any) -> Report:
                float(free.strain[0]), "length", digits=2),
         Answer("areal_mass", "Mass per area after", after.stack.areal_mass, "areal-mass"),
         Answer("warp_painted", "Bow across the width, painted on one side",
-               bow(float(painted[1]), values["width"]), "length", digits=2),
-        Answer("warp_painted_along", f"Bow along {LONG * 1e3:.0f} mm, painted on one side",
-               bow(float(painted[0]), LONG), "length", digits=2),
+               bow_height(float(painted[1]), length=values["width"]), "length", digits=2),
+        Answer("warp_painted_along", f"Bow along {BOW_LENGTH * 1e3:.0f} mm, painted on one side",
+               bow_height(float(painted[0]), length=BOW_LENGTH), "length", digits=2),
     ]  # fmt: skip
     if not after.stack.symmetric:
         answers.append(
-            Answer("warp", "Bow across the width, bare", bow(float(own[1]), values["width"]),
-                   "length", digits=2)
+            Answer("warp", "Bow across the width, bare",
+                   bow_height(float(own[1]), length=values["width"]), "length", digits=2)
         )  # fmt: skip
     if len(after.stack.plies) > 1 and material.model == "plywood":
         bent = uneven(before, after)
         answers += [
             Answer("warp_uneven", "Bow across the width, one face veneer a tenth thicker",
-                   bow(float(bent[1]), values["width"]), "length", digits=2),
-            Answer("warp_uneven_along", f"Bow along {LONG * 1e3:.0f} mm, the same veneer",
-                   bow(float(bent[0]), LONG), "length", digits=2),
+                   bow_height(float(bent[1]), length=values["width"]), "length", digits=2),
+            Answer("warp_uneven_along", f"Bow along {BOW_LENGTH * 1e3:.0f} mm, the same veneer",
+                   bow_height(float(bent[0]), length=BOW_LENGTH), "length", digits=2),
         ]  # fmt: skip
     return Report(
         calculator="moisture",
@@ -249,7 +258,7 @@ def _curve(material: Material) -> str:
     return takes_up(material)
 
 
-def _chart(material: Material, values: Mapping[str, Any]) -> Figure:
+def _chart(material: Material, values: MoistureValues) -> Figure:
     kind = _curve(material)
     humidity = np.linspace(0.05, 0.95, 37)
     return Figure(
@@ -274,7 +283,7 @@ def _chart(material: Material, values: Mapping[str, Any]) -> Figure:
     )
 
 
-def _table(material: Material, at: Any, values: Mapping[str, Any]) -> Table:
+def _table(material: Material, at: Any, values: MoistureValues) -> Table:
     base = at(values["temperature"], 0.5)
     d0 = layups.bending(base.stack)
     rows = []

@@ -1,85 +1,67 @@
-"""How stiff and strong a stack of plies is along and across, and whether it stays flat."""
+"""Ply layup: stiffness and strength of a stack of plies along and across, and its warp."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import NotRequired, Unpack
 
 import numpy as np
 
-from calc import layup as layups
 from calc import materials
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
+from calc.calculators import shared
+from calc.calculators.stack_views import SectionPly, same_mass, section
 from calc.errors import InputError, ValidityError
-from calc.layup import Lamina, Layup, Ply
+from calc.forms import Calculator, Choice, Input
 from calc.materials import Material
 from calc.report import Answer, Column, Figure, Report, Step, Table
+from calc.structure import laminate
+from calc.structure.failure import first_failure_moment
+from calc.structure.laminate import Lamina, Layup, Ply, bow_height
+from calc.structure.stack_notation import parse_stack
 
 STACK = "The stack"
 MOST_DRAWN = 24
-"""Plies that a drawing in section can hold."""
+"""Most plies that a drawing in section shows."""
 POINT = 0.01
 """A change of moisture of one per cent of the dry mass."""
 REACH = 0.1
-"""Length over which a bow is told [m]."""
+"""Length of the chord over which a bow is shown [m]."""
 EVENNESS = tuple(range(1, 14))
 SOLIDS = ("balsa", "basswood")
 
 INPUTS = (
-    Input(
-        "source",
-        "Which sheet",
-        "choice",
-        "own",
-        "",
-        STACK,
-        choices=(Choice("own", "a stack I glue"), Choice("stock", "a sheet from the shop")),
-    ),
-    Input(
-        "layup",
-        "Plies, lowest first",
-        "text",
-        "0/90/0",
-        "Angles in degrees: 0/90/0, [0/90]s (mirrored), [0_2/±45]s.",
-        STACK,
-        shown_when={"source": ("own",)},
-    ),
+    Input("source", "Which sheet", "choice", "own", group=STACK,
+          choices=(Choice("own", "a stack I glue"), Choice("stock", "a sheet from the shop"))),
+    Input("layup", "Plies, lowest first", "text", "0/90/0",
+          help="Angles in degrees: 0/90/0, [0/90]s (mirrored), [0_2/±45]s.", group=STACK,
+          shown_when={"source": ("own",)}),
     Input("material", "Material", "material", "birch-plywood",
-          "Of plywood, the veneer is taken.", STACK),
-    Input(
-        "measure",
-        "Thickness given",
-        "choice",
-        "total",
-        "",
-        STACK,
-        choices=(Choice("total", "of the whole stack"), Choice("ply", "of one ply")),
-        shown_when={"source": ("own",)},
-    ),
-    Input("thickness", "Thickness", "length", "1/16 in", "", STACK, "in", low=0.00005, high=0.05),
-    Input(
-        "density",
-        "Density of the wood",
-        "density",
-        "",
-        "Weighed, if you have it.",
-        STACK,
-        "lb/ft3",
-        low=50.0,
-        high=900.0,
-        optional=True,
-        shown_when={"material": c.WOODS_BY_DENSITY},
-    ),
-    *c.without(c.own_inputs(), "spread"),
+          help="Of plywood, the veneer is taken.", group=STACK),
+    Input("measure", "Thickness given", "choice", "total", group=STACK,
+          choices=(Choice("total", "of the whole stack"), Choice("ply", "of one ply")),
+          shown_when={"source": ("own",)}),
+    Input("thickness", "Thickness", "length", "1/16 in", group=STACK, unit="in", low=0.00005,
+          high=0.05),
+    Input("density", "Density of the wood", "density", "", help="Weighed, if you have it.",
+          group=STACK, unit="lb/ft3", low=50.0, high=900.0, optional=True,
+          shown_when={"material": shared.BY_DENSITY}),
+    *shared.without(shared.own_inputs(), "spread"),
 )  # fmt: skip
+
+
+class PlyLayupValues(shared.SheetValues, shared.OwnProperties, shared.UnitsValues):
+    """Values of this calculator."""
+
+    source: str
+    layup: str
+    measure: str
+    spread: NotRequired[tuple[float, ...] | None]
 
 
 @dataclass(frozen=True, eq=False)
 class Sheet:
-    """What the inputs describe: the plies, what they are made of and how they are drawn."""
+    """The plies that the inputs describe, and their material."""
 
     material: Material
     stack: Layup
@@ -87,9 +69,9 @@ class Sheet:
     """Of the stack as typed [deg]; None for a stock sheet."""
 
 
-def sheet_of(values: Mapping[str, Any]) -> Sheet:
+def sheet_of(values: PlyLayupValues) -> Sheet:
     """Return the stack that the inputs describe."""
-    material = c.material_of(values)
+    material = shared.material_of(values)
     thickness = values["thickness"]
     if values["source"] == "stock":
         stack = material.layup(thickness=thickness, density=values["density"])
@@ -100,7 +82,7 @@ def sheet_of(values: Mapping[str, Any]) -> Sheet:
             material.name,
             "one that is a single kind of sheet; skinned cores have their own calculator",
         )
-    angles = layups.parse_stack(values["layup"])
+    angles = parse_stack(values["layup"])
     total = thickness * len(angles) if values["measure"] == "ply" else thickness
     if total > 0.05:
         raise InputError("thickness", f"{thickness * 1e3:.3g} mm", "at most 50 mm in all")
@@ -110,57 +92,30 @@ def sheet_of(values: Mapping[str, Any]) -> Sheet:
 def glued(
     material: Material, angles: tuple[float, ...], thickness: float, density: float | None = None
 ) -> Layup:
-    """Return plies glued from one material, its glue lines counted where the material says so."""
+    """Return plies glued from one material, with the mass of glue lines where we have it."""
     if material.model == "plywood":
         ply = material.lamina()
         glue = material.values["glue_line"].value * (len(angles) - 1) / thickness
-        return layups.stacked(replace(ply, density=ply.density + glue), angles, thickness=thickness)
+        return laminate.stacked(
+            replace(ply, density=ply.density + glue), angles, thickness=thickness
+        )
     ply = material.lamina(density=density)
-    return layups.stacked(ply, angles, thickness=thickness)
+    return laminate.stacked(ply, angles, thickness=thickness)
 
 
-def strength_across(stack: Layup, direction: float) -> tuple[float, str]:
-    """Return the moment per width [N] at first failure when bent about one axis, and how.
-
-    `direction` [rad] is the direction of the stretching, from the stack's 0 direction.
-    """
-    moments = np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0]])
-    stresses = layups.ply_stresses(stack, moments=moments, angle=-direction)
-    found = layups.failure(stack, stresses)
-    worst = int(np.argmin(found.factor))
-    return float(found.factor[worst]), str(found.mode[worst])
-
-
-def bow(curvature: float, length: float = REACH) -> float:
-    """Return the height of an arc of that curvature [1/m] over a length [m].
-
-    >>> round(bow(1.0, 0.1), 5)
-    0.00125
-    """
-    return abs(curvature) * length**2 / 8.0
-
-
-def damp_face(stack: Layup, change: float = POINT) -> np.ndarray:
-    """Return curvature [1/m] when one face is damper by `change` and the other as before."""
-    fine = layups.divided(stack, 8)
-    middle = 0.5 * (fine.levels[:-1] + fine.levels[1:])
-    share = 0.5 + middle / fine.thickness
-    return layups.moisture_curvature(fine, change=change * share).curvature
-
-
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[PlyLayupValues]) -> Report:
     """Answer for SI values by input name."""
     sheet = sheet_of(values)
     stack = sheet.stack
-    bend, pull = layups.flexural_constants(stack), layups.in_plane_constants(stack)
-    along, mode_along = strength_across(stack, 0.0)
-    across, mode_across = strength_across(stack, 0.5 * math.pi)
+    bend, pull = laminate.flexural_constants(stack), laminate.in_plane_constants(stack)
+    along, mode_along = first_failure_moment(stack, direction=0.0)
+    across, mode_across = first_failure_moment(stack, direction=0.5 * math.pi)
     square = 6.0 / stack.thickness**2
-    warp = layups.moisture_curvature(stack, change=POINT).curvature
+    warp = laminate.moisture_curvature(stack, change=POINT).curvature
     flat = bool(np.abs(warp).max() * stack.thickness < 1e-6)
     if flat:
         warp = np.zeros(3)
-    one_side = damp_face(stack)
+    one_side = laminate.moisture_gradient_curvature(stack, change=POINT)
     ratio_bend = float(bend.modulus_x / bend.modulus_y)
     ratio_pull = float(pull.modulus_x / pull.modulus_y)
     swells = any(p.lamina.swelling_across for p in stack.plies)
@@ -181,18 +136,18 @@ def answer(**values: Any) -> Report:
             Answer("stretch_ratio", "Along over across, in stretch", ratio_pull, "number"),
             Answer("twist", "Shear modulus in twist", float(bend.shear_modulus), "pressure"),
             Answer("strength_along", "Strength in bending, along", along * square, "pressure",
-                   note=f"first to give: {mode_along}"),
+                   note=f"fails first: {mode_along}"),
             Answer("strength_across", "Strength in bending, across", across * square, "pressure",
-                   note=f"first to give: {mode_across}"),
+                   note=f"fails first: {mode_across}"),
             Answer("thickness_all", "Thickness", stack.thickness, "length"),
             Answer("density_all", "Density, glue included",
                    stack.areal_mass / stack.thickness, "density"),
             Answer("plies", "Plies", float(len(stack.plies)), "number", digits=2),
             Answer("warp", f"Bow over {REACH * 1e3:.0f} mm when it all grows 1 % damper",
-                   bow(float(np.abs(warp[:2]).max())), "length",
+                   bow_height(float(np.abs(warp[:2]).max()), length=REACH), "length",
                    note=_flatness(stack, flat, swells)),
             Answer("warp_one_side", f"Bow over {REACH * 1e3:.0f} mm when one face is 1 % damper",
-                   bow(float(np.abs(one_side[:2]).max())), "length",
+                   bow_height(float(np.abs(one_side[:2]).max()), length=REACH), "length",
                    note="even a symmetric sheet bows while one face is damper"),
         ),
         headline=("bending_along", "bending_across", "bending_ratio", "warp", "areal_mass"),
@@ -211,16 +166,16 @@ def _summary(stack: Layup, ratio: float, flat: bool, swells: bool) -> str:
     way = "along than across" if ratio >= 1.0 else "across than along"
     even = "equally stiff both ways" if more < 1.05 else f"{more:.1f} times stiffer {way}"
     if not swells:
-        ends = "nothing is on file of how it warps"
+        ends = "we have no data on how it warps"
     else:
         ends = "it stays flat" if flat else "it warps when its moisture changes"
     return f"{plies}: {even} in bending; {ends}."
 
 
 def _flatness(stack: Layup, flat: bool, swells: bool) -> str:
-    """Return in a few words whether a stack stays flat, and why."""
+    """Return a few words on whether a stack stays flat, and why."""
     if not swells:
-        return "not known: no swelling is on file"
+        return "not known: our data have no swelling"
     if not flat:
         return "it warps; linear theory: a thin sheet settles into one roll about as tight"
     alike = "the stack reads the same from both faces"
@@ -230,7 +185,7 @@ def _flatness(stack: Layup, flat: bool, swells: bool) -> str:
 def _notes(sheet: Sheet, flat: bool, swells: bool) -> tuple[str, ...]:
     notes = []
     if not swells:
-        notes.append("No swelling is on file for this material, so nothing is said about warp.")
+        notes.append("Our data have no swelling of this material, so warp is not computed.")
     elif flat and not sheet.stack.symmetric:
         notes.append("Not the same from both faces, yet its swelling balances: it stays flat.")
     elif flat:
@@ -250,52 +205,22 @@ def _notes(sheet: Sheet, flat: bool, swells: bool) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def look_of(material: Material) -> str:
-    """Return how plies of a material are drawn in section."""
-    return "ply" if material.model == "plywood" else c.LOOKS[material.family]
-
-
-def stack_figure(stack: Layup, look: str, name: str, *, title: str, caption: str) -> Figure:
-    """Return a stack in section; cores are drawn without a direction where they have none."""
-    plies = stack.plies
-    return Figure(
-        "stack",
-        title,
-        caption,
-        {
-            "plies": [
-                {
-                    "thickness": ply.thickness,
-                    "angle_deg": None
-                    if ply.lamina.modulus_along == ply.lamina.modulus_across
-                    and ply.lamina.kind != "fibrous"
-                    else math.degrees(ply.angle),
-                    "look": look,
-                    "label": name,
-                }
-                for ply in plies
-            ]
-        },
-    )
+def _section(sheet: Sheet, caption: str) -> Figure:
+    material = sheet.material
+    look = "ply" if material.model == "plywood" else shared.LOOKS[material.family]
+    plies = sheet.stack.plies
+    return section("The stack in section", caption, [SectionPly(ply, look, "") for ply in plies])
 
 
 def _figures(sheet: Sheet) -> tuple[Figure, ...]:
     stack = sheet.stack
     around = np.radians(np.arange(0, 361, 5))
     solid = Layup((Ply(solid_lamina(sheet.material, stack), stack.thickness),))
-    stiff = np.asarray(layups.flexural_constants(stack, angle=-around).modulus_x)
-    plain = np.asarray(layups.flexural_constants(solid, angle=-around).modulus_x)
+    stiff = np.asarray(laminate.flexural_constants(stack, angle=-around).modulus_x)
+    plain = np.asarray(laminate.flexural_constants(solid, angle=-around).modulus_x)
     out = []
     if len(stack.plies) <= MOST_DRAWN:
-        out.append(
-            stack_figure(
-                stack,
-                look_of(sheet.material),
-                "",
-                title="The stack in section",
-                caption="Cut along the 0 direction, which lies in the picture.",
-            )
-        )
+        out.append(_section(sheet, "Cut along the 0 direction, which lies in the picture."))
     series = [{"name": "this stack", "y": stiff.tolist()}]
     if sheet.material.model != "faced" and len(stack.plies) > 1:
         series.append({"name": "one thick ply", "y": plain.tolist()})
@@ -322,7 +247,7 @@ def solid_lamina(material: Material, stack: Layup) -> Lamina:
 
 
 def _solid_table(sheet: Sheet) -> Table:
-    """Compare with solid sheets of the same mass per area."""
+    """Return the comparison with solid sheets of the same mass per area."""
     candidates: list[tuple[str, Lamina]] = []
     if sheet.material.model != "faced" and len(sheet.stack.plies) > 1:
         candidates.append(("one ply of the same", solid_lamina(sheet.material, sheet.stack)))
@@ -333,43 +258,13 @@ def _solid_table(sheet: Sheet) -> Table:
     return same_mass("this stack", sheet.stack, candidates)
 
 
-def same_mass(name: str, stack: Layup, candidates: Sequence[tuple[str, Lamina]]) -> Table:
-    """Return a stack's bending stiffness beside that of solid sheets of the same mass."""
-    own = layups.bending(stack)
-
-    def line(label: str, thick: float, d: np.ndarray) -> tuple[Any, ...]:
-        terms = [float(d[i, i]) for i in range(3)]
-        return (label, thick, *terms, *(t / float(own[i, i]) for i, t in enumerate(terms)))
-
-    rows = [line(name, stack.thickness, own)]
-    for label, lamina in candidates:
-        thick = stack.areal_mass / lamina.density
-        rows.append(line(label, thick, layups.bending(Layup((Ply(lamina, thick),)))))
-    return Table(
-        "Against the same mass of solid sheet",
-        (
-            Column("sheet", "Sheet"),
-            Column("thickness", "Thickness", "length"),
-            Column("along", "D along, N·m", "number"),
-            Column("across", "D across, N·m", "number"),
-            Column("twist", "D in twist, N·m", "number"),
-            Column("along_share", "Along, times this", "number", 2),
-            Column("across_share", "Across, times this", "number", 2),
-            Column("twist_share", "Twist, times this", "number", 2),
-        ),
-        tuple(rows),
-        note=f"All weigh {stack.areal_mass * 1e3:.0f} g/m². D is bending moment per width and "
-        "curvature.",
-    )
-
-
 def evenness(material: Material, thickness: float) -> tuple[tuple[int, float, float, bool], ...]:
     """Return plies, along/across in bending and in stretch, and flatness, for 1 to 13 plies."""
     out = []
     for count in EVENNESS:
         angles = tuple(90.0 * (i % 2) for i in range(count))
         stack = glued(material, angles, thickness)
-        bend, pull = layups.flexural_constants(stack), layups.in_plane_constants(stack)
+        bend, pull = laminate.flexural_constants(stack), laminate.in_plane_constants(stack)
         out.append(
             (
                 count,
@@ -396,15 +291,15 @@ def _evenness_table(material: Material, thickness: float) -> Table:
             (str(count), bend, pull, "yes" if even else "no")
             for count, bend, pull, even in evenness(material, thickness)
         ),
-        note=f"{material.label}, equal plies, glued in turn. Even counts read differently from the "
-        "two faces: they are even in stretch, and they curl.",
+        note=f"{material.label}, equal plies, glued in turn. 2, 4, 6 … plies are not the "
+        "same from both faces: they stretch alike both ways, but they curl when damp.",
     )
 
 
 def _steps(sheet: Sheet, warp: np.ndarray) -> tuple[Step, ...]:
     stack = sheet.stack
     ply = stack.plies[0].lamina
-    d = layups.bending(stack)
+    d = laminate.bending(stack)
     return (
         Step(
             "One ply",
@@ -436,7 +331,7 @@ def _steps(sheet: Sheet, warp: np.ndarray) -> tuple[Step, ...]:
     )
 
 
-def drawing(values: Mapping[str, Any]) -> Figure | None:
+def drawing(values: PlyLayupValues) -> Figure | None:
     """Return the stack in section, or None while it cannot be drawn."""
     try:
         sheet = sheet_of(values)
@@ -444,13 +339,7 @@ def drawing(values: Mapping[str, Any]) -> Figure | None:
         return None
     if len(sheet.stack.plies) > MOST_DRAWN:
         return None
-    return stack_figure(
-        sheet.stack,
-        look_of(sheet.material),
-        "",
-        title="The stack in section",
-        caption="Cut along the 0 direction.",
-    )
+    return _section(sheet, "Cut along the 0 direction.")
 
 
 CALCULATOR = Calculator(

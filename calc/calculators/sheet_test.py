@@ -1,40 +1,39 @@
-"""What a sheet that was weighed, flexed or tapped is really worth."""
+"""Properties of a sheet that was weighed, flexed or tapped."""
 
 from __future__ import annotations
 
 import math
 import re
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, Unpack
 from urllib.parse import urlencode
 
 import numpy as np
 
-from calc import bench, sheet
-from calc import layup as layups
-from calc.bench import Reading
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
-from calc.calculators.ply_layup import strength_across
-from calc.calculators.typed import READINGS, TypedList, thicknesses
+from calc.calculators import shared as c
+from calc.calculators.lists import READINGS, TypedList, thicknesses
 from calc.errors import InputError, ValidityError
+from calc.forms import Calculator, Choice, Input
 from calc.materials import SCATTER, Material, wood
-from calc.report import Answer, Column, Figure, Report, Step, Table
+from calc.report import Answer, Change, Column, Figure, Report, Step, Table
+from calc.sheet_test import estimate, measurements
+from calc.sheet_test.consistency import PRIOR
+from calc.sheet_test.measurements import Reading
+from calc.structure import laminate as layups
+from calc.structure.failure import first_failure_moment
 
 SHEET = "The sheet"
-ALONG = "Strip along the grain"
-ACROSS = "Strip across the grain"
+ALONG = "More tests: a strip along the grain"
+ACROSS = "More tests: a strip across the grain"
 MORE = "More tests: three-point flex and twist"
 ERRORS = "More about the measuring"
 FIN_CHECK = "../../check/fin-check/"
 KEEP_TITLE = "Use this sheet in other calculators"
-"""Title of the table whose rows the page reads to keep the sheet on the reader's device."""
-
 BALSA_DENSITY_COV = 0.35
 """Spread of an unweighed balsa sheet of unknown grade: our judgement from grades that run from
 below 96 to above 256 kg/m3 (common practice)."""
 LABEL_DENSITY_COV = 0.08
-"""How far a density from a label or a shop's grade is trusted (our judgement)."""
+"""Spread of a density from a label or a shop's grade (our judgement)."""
 
 GIVEN = "a reading above zero, or clear the test's own reading to leave the test out"
 
@@ -43,56 +42,80 @@ def _length(
     name: str, label: str, default: str, group: str, help: str = "", *, unit: str = "mm",
     low: float = 0.0005, high: float = 3.0, optional: bool = True,
 ) -> Input:  # fmt: skip
-    return Input(name, label, "length", default, help, group, unit, low, high, optional=optional)
+    return Input(
+        name,
+        label,
+        "length",
+        default,
+        help=help,
+        group=group,
+        unit=unit,
+        low=low,
+        high=high,
+        optional=optional,
+    )
 
 
 def _mass(name: str, label: str, default: str, group: str, help: str = "", high: float = 20.0,
           low: float = 1e-5) -> Input:  # fmt: skip
-    return Input(name, label, "mass", default, help, group, "g", low, high, optional=True)
+    return Input(
+        name,
+        label,
+        "mass",
+        default,
+        help=help,
+        group=group,
+        unit="g",
+        low=low,
+        high=high,
+        optional=True,
+    )
 
 
-def _strip(direction: str, group: str, sag: tuple[str, str, str], tone: str) -> tuple[Input, ...]:
-    length, reading, load = sag
+def _strip(direction: str, group: str, sag: tuple[str, str]) -> tuple[Input, ...]:
+    length, load = sag
     side = "sheet's width" if direction == "along" else "sheet's length"
     return (
         _length(f"strip_{direction}", "Width of the strip", "25 mm", group,
                 f"Empty: the {side}."),
         _length(f"sag_length_{direction}", "Sag: free length", length, group,
                 "From the edge of the clamp to the tip.", low=0.01),
-        _length(f"sag_{direction}", "Sag: how far the tip sinks", reading, group,
+        _length(f"sag_{direction}", "Sag: how far the tip sinks", "", group,
                 "Below a straight line from the clamp. Empty leaves this test out.", low=5e-5),
         _mass(f"sag_load_{direction}", "Sag: mass hung from the tip", load, group,
               "Empty: its own weight alone.", low=0.0),
         _length(f"tone_length_{direction}", "Tap: length of the strip",
                 "250 mm" if direction == "along" else "75 mm", group, low=0.01),
-        Input(f"tone_{direction}", "Tap: frequency of the tone", "frequency", tone,
-              "The lowest tone. Empty leaves this test out.", group, "Hz", 5.0, 5000.0,
-              optional=True),
-        Input(f"support_{direction}", "Tap: how it is held", "choice", "free", "", group,
+        Input(f"tone_{direction}", "Tap: frequency of the tone", "frequency", "",
+              help="The lowest tone. Empty leaves this test out.", group=group, unit="Hz", low=5.0,
+              high=5000.0, optional=True),
+        Input(f"support_{direction}", "Tap: how it is held", "choice", "free", group=group,
               choices=(Choice("free", "at two points 0.22 of the length from its ends"),
                        Choice("clamped", "clamped at one end"))),
     )  # fmt: skip
 
 
 INPUTS = (
-    Input("material", "Material", "material", "balsa", "What the book says comes first.", SHEET),
+    Input("material", "Material", "material", "balsa", help="What the book says comes first.",
+          group=SHEET),
     Input("cut", "How the sheet was sawn", "choice", "unknown",
-          "Not known: the tests judge it.", SHEET,
+          help="Not known: the tests judge it.", group=SHEET,
           choices=(Choice("unknown", "not known"), Choice("A", "A grain"), Choice("B", "B grain"),
-                   Choice("C", "C grain")),
-          shown_when={"material": ("balsa",)}),
-    _mass("sheet_mass", "Mass of the sheet", "23.2 g", SHEET, "Empty if you cannot weigh it."),
+                   Choice("C", "C grain")), shown_when={"material": ("balsa",)}),
+    _mass("sheet_mass", "Mass of the sheet", "", SHEET,
+          "Start with this one reading. Empty if you cannot weigh it."),
     _length("sheet_length", "Length, along the grain", "36 in", SHEET, unit="in", low=0.02,
             optional=False),
     _length("sheet_width", "Width", "3 in", SHEET, unit="in", low=0.01, optional=False),
-    TypedList("thickness", "Thickness at several points", "text", "2.40 2.42 2.41 2.39 2.42 mm",
-              "With spaces between; the unit once is enough.", SHEET, parse=thicknesses,
+    TypedList("thickness", "Thickness at several points", "text", "3/32 in",
+              help="With spaces between; the unit once is enough.", group=SHEET, parse=thicknesses,
               wants=READINGS),
     Input("density", "Density from its label", "density", "",
-          "Only where the sheet was not weighed.", SHEET, "lb/ft3", 20.0, 9000.0, optional=True),
+          help="Only where the sheet was not weighed.", group=SHEET, unit="lb/ft3", low=20.0,
+          high=9000.0, optional=True),
     *c.own_inputs(),
-    *_strip("along", ALONG, ("250 mm", "11 mm", "20 g"), "188 Hz"),
-    *_strip("across", ACROSS, ("60 mm", "6.5 mm", "20 g"), ""),
+    *_strip("along", ALONG, ("250 mm", "20 g")),
+    *_strip("across", ACROSS, ("60 mm", "20 g")),
     _length("flex_span", "Flex: distance between the supports", "200 mm", MORE,
             "Strip along the grain, width as above.", low=0.02),
     _mass("flex_load", "Flex: mass laid on the middle", "100 g", MORE),
@@ -102,7 +125,7 @@ INPUTS = (
             "A square held under three corners.", low=0.01),
     _length("twist_across", "Twist: side across", "76 mm", MORE, low=0.01),
     _mass("twist_load", "Twist: mass on the free corner", "20 g", MORE),
-    _length("twist", "Twist: how far that corner sinks", "1.8 mm", MORE,
+    _length("twist", "Twist: how far that corner sinks", "", MORE,
             "Empty leaves this test out.", low=2e-5),
     _mass("mass_error", "Scale is good to", "0.1 g", ERRORS, "One step of its display, or more."),
     _length("length_error", "Ruler is good to", "0.5 mm", ERRORS, low=1e-6, high=0.02),
@@ -110,9 +133,59 @@ INPUTS = (
     _length("sag_error", "Sag is read to", "0.3 mm", ERRORS, low=1e-6, high=0.02),
     _length("small_error", "Flex and twist are read to", "0.1 mm", ERRORS, low=1e-6, high=0.02),
     Input("tone_error", "Frequency is good to", "fraction", "1 %",
-          "A tuner or this page: 1 %; by ear against a piano: 3 %.", ERRORS, "%", 1e-4, 0.3,
-          optional=True),
+          help="A tuner or this page: 1 %; by ear against a piano: 3 %.", group=ERRORS, unit="%",
+          low=1e-4, high=0.3, optional=True),
 )  # fmt: skip
+
+EXAMPLE = {
+    "sheet_mass": "23.2 g",
+    "thickness": "2.40 2.42 2.41 2.39 2.42 mm",
+    "sag_along": "11 mm",
+    "tone_along": "188 Hz",
+    "sag_across": "6.5 mm",
+    "twist": "1.8 mm",
+}
+"""Readings of an invented sheet, for whoever wants to see what becomes of them."""
+
+
+class SheetTestValues(c.OwnValues, c.UnitsValues):
+    """Values of this calculator."""
+
+    material: str
+    cut: str | None
+    sheet_mass: float | None
+    sheet_length: float
+    sheet_width: float
+    thickness: tuple[float, ...]
+    density: float | None
+    strip_along: float | None
+    sag_length_along: float | None
+    sag_along: float | None
+    sag_load_along: float | None
+    tone_length_along: float | None
+    tone_along: float | None
+    support_along: str
+    strip_across: float | None
+    sag_length_across: float | None
+    sag_across: float | None
+    sag_load_across: float | None
+    tone_length_across: float | None
+    tone_across: float | None
+    support_across: str
+    flex_span: float | None
+    flex_load: float | None
+    flex: float | None
+    twist_along: float | None
+    twist_across: float | None
+    twist_load: float | None
+    twist: float | None
+    mass_error: float | None
+    length_error: float | None
+    gauge_error: float | None
+    sag_error: float | None
+    small_error: float | None
+    tone_error: float | None
+
 
 SMALLEST = {
     "mass_error": 1e-4,
@@ -122,11 +195,11 @@ SMALLEST = {
     "small_error": 1e-4,
     "tone_error": 0.01,
 }
-"""Errors taken where the field is left empty, those of a fresh form."""
+"""Errors used where the field is left empty, those of a fresh form."""
 
 
-def book_of(values: Mapping[str, Any], thickness: float) -> sheet.Book:
-    """Return what the book says of the sheet before it is tested, as it bends."""
+def prior_of(values: SheetTestValues, thickness: float) -> estimate.Prior:
+    """Return the published properties of the sheet in bending, before any test."""
     material = c.material_of(values)
     given = values["density"] if material.name != "own" else None
     cuts = {None: (None,), "unknown": ("A", "C")}.get(values["cut"], (values["cut"],))
@@ -147,7 +220,7 @@ def book_of(values: Mapping[str, Any], thickness: float) -> sheet.Book:
         density_cov = BALSA_DENSITY_COV
     shift = power * density_cov
     strengths = _strengths(stacks[0])
-    return sheet.Book(
+    return estimate.Prior(
         modulus_along=along,
         modulus_across=across,
         shear_modulus=shear,
@@ -176,7 +249,9 @@ def _strengths(stack: layups.Layup) -> tuple[float, float, float]:
             lamina.shear_strength,
         )
     factor = 6.0 / stack.thickness**2
-    along, across = (factor * strength_across(stack, turn)[0] for turn in (0.0, math.pi / 2))
+    along, across = (
+        factor * first_failure_moment(stack, direction=turn)[0] for turn in (0.0, math.pi / 2)
+    )
     return along, across, min(ply.lamina.shear_strength for ply in stack.plies)
 
 
@@ -184,106 +259,134 @@ def _errors(values: Mapping[str, Any]) -> dict[str, float]:
     return {name: values[name] or usual for name, usual in SMALLEST.items()}
 
 
-def tests_of(values: Mapping[str, Any], thickness: Reading) -> tuple[bench.Test, ...]:
-    """Return the tests whose reading was given; their other fields must then be there too."""
-    error = _errors(values)
-    ruler, scale = error["length_error"], error["mass_error"]
+class _Readings:
+    """The form's values as readings with their errors."""
 
-    def need(name: str, doubt: float) -> Reading:
-        value = values[name]
+    def __init__(self, values: Mapping[str, Any]) -> None:
+        self.values = values
+        self.error = _errors(values)
+
+    def given(self, name: str) -> bool:
+        """Return whether a field was filled in."""
+        return self.values[name] is not None
+
+    def need(self, name: str, error: str) -> Reading:
+        """Return a reading that must be there, with the error named."""
+        value, doubt = self.values[name], self.error[error]
         if value is None:
             raise InputError(name, "", GIVEN)
         if doubt > 0.5 * value:
             raise InputError(name, f"{value:.3g}", "a reading at least twice its stated error")
         return Reading(value, doubt)
 
-    def width(direction: str) -> Reading:
-        value = values[f"strip_{direction}"]
-        if value is not None:
-            return Reading(value, _share(ruler, value), f"strip {direction}")
-        whole = values["sheet_width" if direction == "along" else "sheet_length"]
-        return Reading(whole, _share(ruler, whole), f"sheet {direction}")
+    def side(self, value: float, name: str = "") -> Reading:
+        """Return a length's reading; its error is at most three tenths of it.
 
-    found: list[bench.Test] = []
-    if values["sheet_mass"] is not None:
-        mass = need("sheet_mass", scale)
-        sides = (values["sheet_length"], values["sheet_width"])
-        length, across = (Reading(side, _share(ruler, side)) for side in sides)
-        found.append(bench.Weighing(mass, length, across))
+        Narrow strips are cut to a gauge.
+        """
+        return Reading(value, min(self.error["length_error"], 0.3 * value), name)
+
+    def width(self, direction: str) -> Reading:
+        """Return the width of the strips that lie in a direction."""
+        value = self.values[f"strip_{direction}"]
+        if value is not None:
+            return self.side(value, f"strip {direction}")
+        whole = self.values["sheet_width" if direction == "along" else "sheet_length"]
+        return self.side(whole, f"sheet {direction}")
+
+
+def _weighing(form: _Readings) -> measurements.SheetTest:
+    return measurements.Weighing(
+        form.need("sheet_mass", "mass_error"),
+        form.side(form.values["sheet_length"]),
+        form.side(form.values["sheet_width"]),
+    )
+
+
+def _sag(form: _Readings, direction: str) -> measurements.SheetTest:
+    load = form.values[f"sag_load_{direction}"] or 0.0
+    return _made(
+        f"sag_{direction}",
+        measurements.Cantilever,
+        direction=direction,
+        length=form.need(f"sag_length_{direction}", "length_error"),
+        width=form.width(direction),
+        sag=form.need(f"sag_{direction}", "sag_error"),
+        tip_load=Reading(load, min(form.error["mass_error"], 0.3 * load)),
+    )
+
+
+def _tone(form: _Readings, direction: str) -> measurements.SheetTest:
+    tone = form.values[f"tone_{direction}"]
+    return _made(
+        f"tone_{direction}",
+        measurements.Tone,
+        direction=direction,
+        length=form.need(f"tone_length_{direction}", "length_error"),
+        width=form.width(direction),
+        frequency=Reading(tone, form.error["tone_error"] * tone),
+        support=form.values[f"support_{direction}"],
+    )
+
+
+def _flex(form: _Readings) -> measurements.SheetTest:
+    return _made(
+        "flex",
+        measurements.Flex,
+        direction="along",
+        span=form.need("flex_span", "length_error"),
+        width=form.width("along"),
+        load=form.need("flex_load", "mass_error"),
+        deflection=form.need("flex", "small_error"),
+    )
+
+
+def _twist(form: _Readings) -> measurements.SheetTest:
+    return _made(
+        "twist",
+        measurements.PlateTwist,
+        side_along=form.need("twist_along", "length_error"),
+        side_across=form.need("twist_across", "length_error"),
+        load=form.need("twist_load", "mass_error"),
+        deflection=form.need("twist", "small_error"),
+    )
+
+
+SHORTEST_STRIP = 4.0
+"""Least length of a strip, in thicknesses."""
+
+
+def tests_of(values: SheetTestValues, thickness: Reading) -> tuple[measurements.SheetTest, ...]:
+    """Return the tests whose reading was given; their other fields must then be there too."""
+    form = _Readings(values)
+    found = [_weighing(form)] if form.given("sheet_mass") else []
     for direction in ("along", "across"):
-        if values[f"sag_{direction}"] is not None:
-            load = values[f"sag_load_{direction}"] or 0.0
-            hung = Reading(load, min(scale, 0.3 * load)) if load else Reading(0.0)
-            found.append(
-                _made(
-                    f"sag_{direction}",
-                    bench.Cantilever,
-                    direction=direction,
-                    length=need(f"sag_length_{direction}", ruler),
-                    width=width(direction),
-                    sag=need(f"sag_{direction}", error["sag_error"]),
-                    tip_load=hung,
-                )
-            )
-        if values[f"tone_{direction}"] is not None:
-            tone = values[f"tone_{direction}"]
-            found.append(
-                _made(
-                    f"tone_{direction}",
-                    bench.Tone,
-                    direction=direction,
-                    length=need(f"tone_length_{direction}", ruler),
-                    width=width(direction),
-                    frequency=Reading(tone, error["tone_error"] * tone),
-                    support=values[f"support_{direction}"],
-                )
-            )
-    if values["flex"] is not None:
-        found.append(
-            _made(
-                "flex",
-                bench.Flex,
-                direction="along",
-                span=need("flex_span", ruler),
-                width=width("along"),
-                load=need("flex_load", scale),
-                deflection=need("flex", error["small_error"]),
-            )
-        )
-    if values["twist"] is not None:
-        found.append(
-            _made(
-                "twist",
-                bench.PlateTwist,
-                side_along=need("twist_along", ruler),
-                side_across=need("twist_across", ruler),
-                load=need("twist_load", scale),
-                deflection=need("twist", error["small_error"]),
-            )
-        )
+        for name, make in (("sag", _sag), ("tone", _tone)):
+            if form.given(f"{name}_{direction}"):
+                found.append(make(form, direction))
     for test in found:
-        for name, reading in test.inputs().items():
-            if name in ("length", "span") and reading.value < 4.0 * thickness.value:
-                field = {"cantilever": "sag_length", "tone": "tone_length"}.get(test.kind, "")
-                if field:
-                    raise InputError(
-                        f"{field}_{test.target}", f"{reading.value:.3g} m",
-                        "a strip at least four thicknesses long",
-                    )  # fmt: skip
+        if isinstance(test, measurements.Cantilever | measurements.Tone):
+            field = "sag_length" if isinstance(test, measurements.Cantilever) else "tone_length"
+            _check_length(f"{field}_{test.direction}", test.length, thickness)
+    if form.given("flex"):
+        found.append(_flex(form))
+    if form.given("twist"):
+        found.append(_twist(form))
     return tuple(found)
 
 
-def _share(error: float, value: float) -> float:
-    """Return a length's error, at most three tenths of it: narrow strips are cut to a gauge."""
-    return min(error, 0.3 * value)
+def _check_length(name: str, length: Reading, thickness: Reading) -> None:
+    if length.value < SHORTEST_STRIP * thickness.value:
+        raise InputError(name, f"{length.value:.3g} m", "a strip at least four thicknesses long")
 
 
-def _made(field: str, kind: Any, **readings: Any) -> Any:
-    """Make a test; what it refuses is told beside the field of its reading."""
+def _made(field: str, kind: Any, **readings: Any) -> measurements.SheetTest:
+    """Return a test; a reading outside its model raises InputError beside the field."""
     try:
-        return kind(**readings)
+        test: measurements.SheetTest = kind(**readings)
     except ValidityError as problem:
         raise InputError(field, "", f"a smaller reading: {problem}") from None
+    return test
 
 
 FIELDS = (
@@ -299,13 +402,13 @@ FIELDS = (
 """Quantity of a tested sheet, input name elsewhere, label, unit in SI and unit."""
 
 
-def typed(result: sheet.TestedSheet) -> dict[str, str]:
+def typed(result: estimate.TestedSheet) -> dict[str, str]:
     """Return the texts that fill a calculator's own material, by input name."""
     own = result.own()
     texts = {
         name: f"{own[key] / factor:.4g} {unit}".strip() for key, name, _, factor, unit in FIELDS
     }
-    # one share for all strengths, as in every material on file: that along the grain
+    # One scatter for all strengths, as in every material of our data: that along the grain.
     scatter = {**result.scatter(), "strength": result.strength_along.cov}
     shares = " ".join(f"{100.0 * min(max(scatter[key], 0.001), 1.0):.3g}" for key in SCATTER)
     return {
@@ -316,18 +419,18 @@ def typed(result: sheet.TestedSheet) -> dict[str, str]:
     }
 
 
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[SheetTestValues]) -> Report:
     """Answer for SI values by input name."""
-    thickness = bench.thickness_reading(
+    thickness = measurements.thickness_reading(
         readings=values["thickness"], error=_errors(values)["gauge_error"]
     )
     if thickness.error > 0.25 * thickness.value:
         raise InputError("gauge_error", "", "an error far below the thickness")
-    book = book_of(values, thickness.value)
+    prior = prior_of(values, thickness.value)
     tests = tests_of(values, thickness)
     material = c.material_of(values)
-    result = sheet.update(
-        book=book, thickness=thickness, tests=tests, judge_balsa=material.name == "balsa"
+    result = estimate.update(
+        prior=prior, thickness=thickness, tests=tests, classify_balsa=material.name == "balsa"
     )
     tested = {test.target for test in tests}
     answers = [
@@ -360,23 +463,56 @@ def answer(**values: Any) -> Report:
                 Answer(f"cut_{letter}", f"Chance that it is {letter.upper()} grain", chance,
                        "fraction", digits=2)
             )  # fmt: skip
-    tables = [_compared(book, result, tested)]
+    tables = [_compared(prior, result, tested)]
     if any(test.target != "density" for test in tests):
-        tables += [_alone(book, thickness, tests, result), _agreement(result)]
+        tables += [_alone(prior, thickness, tests, result), _agreement(result)]
     tables.append(_carried(result))
     return Report(
         calculator="sheet-test",
         summary=_summary(result, tests),
         answers=tuple(answers),
         headline=("density", "modulus_along", "modulus_across", "shear_modulus"),
+        changes=_next(values, tests),
         tables=tuple(tables),
-        steps=_steps(values, book, thickness, tests, result),
+        steps=_steps(values, prior, thickness, tests, result),
         notes=_notes(material, result),
         sources=tuple(material.sources),
+        carry=typed(result),
     )
 
 
-def _estimate(name: str, label: str, kind: str, found: sheet.Estimate, tested: bool) -> Answer:
+def _next(
+    values: Mapping[str, Any], tests: tuple[measurements.SheetTest, ...]
+) -> tuple[Change, ...]:
+    """Return the reading that is worth most next, and the example while nothing is read."""
+    if not tests:
+        return (
+            Change(
+                "Weigh the sheet",
+                "one reading, and the most for the least work: a sheet of a known wood is as "
+                "stiff as it is heavy, more or less",
+            ),
+            Change("Fill in an example", "an invented sheet, read in five ways", inputs=EXAMPLE),
+        )
+    given = {name for name in ("tone_along", "sag_along", "sag_across", "tone_across", "twist")
+             if values[name] is not None}  # fmt: skip
+    if not given & {"tone_along", "sag_along"}:
+        return (
+            Change(
+                "Next, tap a strip along the grain",
+                "its tone narrows the stiffness along; no clamp can give way and no ruler is read",
+            ),
+        )
+    if not given & {"tone_across", "sag_across"}:
+        return (
+            Change("Next, a strip across the grain", "it tells the cut, and what twists a fin"),
+        )
+    if "twist" not in given:
+        return (Change("Next, twist a square", "shear is half of what flutter asks about"),)
+    return ()
+
+
+def _estimate(name: str, label: str, kind: str, found: estimate.Estimate, tested: bool) -> Answer:
     return Answer(
         name, label, found.value, kind, found.low, found.high,
         note="book and tests joined" if tested else "not tested: the book's value",
@@ -387,29 +523,29 @@ WORDS = {
     "along": "Tests along the grain",
     "across": "Tests across the grain",
     "shear": "Tests of shear",
-    "book": "All tests and the book",
+    PRIOR: "All tests and the book",
 }
 QUANTITIES = {"along": "Stiffness along", "across": "Stiffness across", "shear": "Shear modulus"}
 
 
-def _summary(result: sheet.TestedSheet, tests: tuple[bench.Test, ...]) -> str:
+def _summary(result: estimate.TestedSheet, tests: tuple[measurements.SheetTest, ...]) -> str:
     if not tests:
-        return "Nothing was tested: these are the book's values."
+        return "Nothing was tested yet: these are the book's values."
     head = (
         f"{result.density.value:.0f} kg/m³ and {result.modulus_along.value / 1e9:.2g} GPa along "
         f"the grain ({result.modulus_along.low / 1e9:.2g} to "
         f"{result.modulus_along.high / 1e9:.2g})"
     )
-    torn = [entry for entry in result.agreement if not entry.agrees]
+    torn = [entry for entry in result.consistency if not entry.agrees]
     if torn:
-        which = "; ".join(f"furthest out: {entry.odd_one}" for entry in torn[:1])
+        which = "; ".join(f"furthest out: {entry.outlier}" for entry in torn[:1])
         return f"{head}; the readings do not agree, {which}."
-    if result.agreement:
+    if result.consistency:
         return f"{head}; the readings agree."
     return f"{head}."
 
 
-def _notes(material: Material, result: sheet.TestedSheet) -> tuple[str, ...]:
+def _notes(material: Material, result: estimate.TestedSheet) -> tuple[str, ...]:
     notes = [part for part in re.split(r"(?<=[.?]) (?=[A-Z])", result.note) if part]
     if material.model == "faced":
         notes.append(
@@ -424,8 +560,8 @@ def _notes(material: Material, result: sheet.TestedSheet) -> tuple[str, ...]:
     return tuple(dict.fromkeys(notes))
 
 
-def _compared(book: sheet.Book, result: sheet.TestedSheet, tested: set[str]) -> Table:
-    mean, covariance = book.log_spread()
+def _compared(prior: estimate.Prior, result: estimate.TestedSheet, tested: set[str]) -> Table:
+    mean, covariance = prior.log_spread()
     spread = np.sqrt(np.diag(covariance))
     rows = []
     for index, (target, found) in enumerate(
@@ -435,7 +571,7 @@ def _compared(book: sheet.Book, result: sheet.TestedSheet, tested: set[str]) -> 
             ("shear", result.shear_modulus),
         )
     ):
-        before = sheet.Estimate.lognormal(float(mean[index]), float(spread[index]))
+        before = estimate.Estimate.lognormal(float(mean[index]), float(spread[index]))
         rows.append(
             (QUANTITIES[target], before.value, before.low, before.high, found.value, found.low,
              found.high, "tested" if target in tested else "book alone")
@@ -453,27 +589,27 @@ def _compared(book: sheet.Book, result: sheet.TestedSheet, tested: set[str]) -> 
             Column("basis", "Rests on"),
         ),
         tuple(rows),
-        note=f"The book's density is {book.density:.0f} kg/m³, this sheet's "
+        note=f"The book's density is {prior.density:.0f} kg/m³, this sheet's "
         f"{result.density.value:.0f} kg/m³.",
     )
 
 
 def _alone(
-    book: sheet.Book,
+    prior: estimate.Prior,
     thickness: Reading,
-    tests: tuple[bench.Test, ...],
-    result: sheet.TestedSheet,
+    tests: tuple[measurements.SheetTest, ...],
+    result: estimate.TestedSheet,
 ) -> Table:
-    weighings = [test for test in tests if isinstance(test, bench.Weighing)]
-    off = dict(next(a for a in result.agreement if a.subject == "book").innovations)
-    for entry in result.agreement:
-        if entry.subject != "book":
+    weighings = [test for test in tests if isinstance(test, measurements.Weighing)]
+    off = dict(next(a for a in result.consistency if a.subject == PRIOR).innovations)
+    for entry in result.consistency:
+        if entry.subject != PRIOR:
             off.update(entry.innovations)
     rows = []
     for test in tests:
         if test.target == "density":
             continue
-        one = sheet.single(book=book, thickness=thickness, test=test, weighings=weighings)
+        one = estimate.single(prior=prior, thickness=thickness, test=test, weighings=weighings)
         rows.append((test.label, one.value, one.low, one.high, round(off[test.label], 6)))
     return Table(
         "Each test by itself",
@@ -490,10 +626,10 @@ def _alone(
     )
 
 
-def _agreement(result: sheet.TestedSheet) -> Table:
+def _agreement(result: estimate.TestedSheet) -> Table:
     rows = []
-    for entry in result.agreement:
-        says = "agree" if entry.agrees else f"do not agree; furthest out: {entry.odd_one}"
+    for entry in result.consistency:
+        says = "agree" if entry.agrees else f"do not agree; furthest out: {entry.outlier}"
         rows.append((WORDS[entry.subject], says, round(entry.probability, 9)))
     return Table(
         "Do the readings agree?",
@@ -503,11 +639,12 @@ def _agreement(result: sheet.TestedSheet) -> Table:
             Column("chance", "Chance of a gap this wide", "fraction", 2),
         ),
         tuple(rows),
-        note="Below 5 % they are said to disagree, and the spread is widened: test again.",
+        note=f"Below {100 * estimate.AGREEMENT_LEVEL:.0f} % they are said to disagree, and the "
+        "spread is widened: test again.",
     )
 
 
-def _carried(result: sheet.TestedSheet) -> Table:
+def _carried(result: estimate.TestedSheet) -> Table:
     texts = typed(result)
     rows = [("Check a fin cut from this sheet", "own", "material")]
     rows += [(label, texts[name], name) for _, name, label, _, _ in FIELDS]
@@ -526,11 +663,11 @@ def _carried(result: sheet.TestedSheet) -> Table:
 
 
 def _steps(
-    values: Mapping[str, Any],
-    book: sheet.Book,
+    values: SheetTestValues,
+    prior: estimate.Prior,
     thickness: Reading,
-    tests: tuple[bench.Test, ...],
-    result: sheet.TestedSheet,
+    tests: tuple[measurements.SheetTest, ...],
+    result: estimate.TestedSheet,
 ) -> tuple[Step, ...]:
     kinds = {test.kind for test in tests}
     steps = [
@@ -544,8 +681,8 @@ def _steps(
         Step(
             "What the book says",
             "moduli, strengths and density with their spread, in logarithms",
-            f"{book.label}: {book.density:.0f} kg/m³, {book.modulus_along / 1e9:.3g} GPa along, "
-            f"{book.modulus_across / 1e9:.3g} across, {book.shear_modulus / 1e9:.3g} shear",
+            f"{prior.label}: {prior.density:.0f} kg/m³, {prior.modulus_along / 1e9:.3g} GPa along, "
+            f"{prior.modulus_across / 1e9:.3g} across, {prior.shear_modulus / 1e9:.3g} shear",
             tuple(
                 s for s in ("wood-handbook-2021",)
                 if s in c.material_of(values).sources

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Unpack, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calc import flight, motor, spread
-from calc.calculators import Calculator, Input
-from calc.calculators import common as c
+from calc.calculators import shared as c
 from calc.errors import InputError
-from calc.motor import STANDARD_GRAVITY
+from calc.flight import ascent, motor
+from calc.flight.rod import ROD_SPEED, rod_needed, rod_speed
+from calc.forms import Calculator, Input
+from calc.numerics import sampling
 from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
-from calc.units import show, typed
+from calc.units import STANDARD_GRAVITY, show, typed
 
 Real = NDArray[np.float64]
 
@@ -25,10 +25,8 @@ SCATTER = {"drag": 0.15, "impulse": 0.05}
 a motor's total impulse: common practice, from memory, unverified."""
 STEP = 1.1
 """Factor by which each is moved to find what it does."""
-AGREE = 0.1
+IMPULSE_TOLERANCE = 0.1
 """Share by which thrust times burn time may differ from the total impulse."""
-SLOW_OFF = 15.0
-"""Speed at the rod's end below which fins hardly steer [m/s]; common practice."""
 FIN_CHECK = "../../check/fin-check/"
 
 BURN_TIME = Input(
@@ -36,9 +34,9 @@ BURN_TIME = Input(
     "Burn time",
     "time",
     "",
-    "Empty takes impulse over thrust. With it, the impulse may stay empty.",
-    c.FLIGHT,
-    "s",
+    help="Empty takes impulse over thrust. With it, the impulse may stay empty.",
+    group=c.FLIGHT,
+    unit="s",
     low=0.02,
     high=60.0,
     optional=True,
@@ -47,26 +45,52 @@ ROD = Input(
     "rod",
     "Launch rod or rail",
     "length",
-    "36 in",
-    "How far the rocket is guided.",
-    "More about the flight",
-    "in",
+    "48 in",
+    help="How far the rocket is guided.",
+    group="More about the flight",
+    unit="in",
     low=0.1,
     high=10.0,
 )
 
 
-def _resolved(values: Mapping[str, Any]) -> dict[str, Any]:
+class SpeedValues(c.MotorValues, c.SiteValues, c.UnitsValues):
+    """Values of this calculator."""
+
+    burn_time: float | None
+    body: float
+    propellant: float | None
+    rod: float
+
+
+class Resolved(c.SiteValues, c.UnitsValues):
+    """The same with one impulse."""
+
+    motor: str
+    thrust: float
+    impulse: float
+    mass: float
+    drag: float
+    curve: tuple[tuple[float, float], ...] | None
+    burn_time: float | None
+    body: float
+    propellant: float | None
+    rod: float
+
+
+def _resolved(values: SpeedValues) -> Resolved:
     """Return the inputs with one impulse and one thrust that agree with the burn time."""
-    out = dict(values)
+    out = cast(Resolved, dict(c.with_curve(values)))
     burn = values["burn_time"]
+    if values["curve"] is not None:
+        return out
     if burn is None:
         out["impulse"] = values["impulse"] or motor.class_limits(values["motor"])[1]
         return out
     impulse = values["impulse"]
     if impulse is None:
         out["impulse"] = values["thrust"] * burn
-    elif abs(values["thrust"] * burn / impulse - 1.0) > AGREE:
+    elif abs(values["thrust"] * burn / impulse - 1.0) > IMPULSE_TOLERANCE:
         raise InputError(
             "burn_time",
             f"{burn:.3g} s",
@@ -78,56 +102,45 @@ def _resolved(values: Mapping[str, Any]) -> dict[str, Any]:
     return out
 
 
-def _spread(launch: flight.Launch, names: tuple[str, ...], up: flight.Ascent) -> Real:
+def _spread(launch: ascent.Launch, names: tuple[str, ...], up: ascent.Ascent) -> Real:
     """Return ``(2, n)`` 10 and 90 % points of the named results."""
     drag = launch.drag
-    assert isinstance(drag, flight.DragByMach)
+    assert isinstance(drag, ascent.DragByMach)
     assert launch.thrust is not None
     moved = (
         replace(launch, drag=replace(drag, low_speed=drag.low_speed * STEP)),
-        replace(launch, thrust=launch.thrust * STEP),
+        launch.stronger(STEP),
     )
     centre = np.array([_value(up, name) for name in names])
-    others = np.array([[_value(u, n) for n in names] for u in map(flight.ascent, moved)])
+    others = np.array([[_value(u, n) for n in names] for u in map(ascent.ascent, moved)])
     slopes = np.log(others / centre).T / math.log(STEP)
-    samples = spread.sampled(
+    samples = sampling.sampled(
         centre, slopes, np.array([SCATTER["drag"], SCATTER["impulse"]]), np.zeros(len(names))
     )
-    return np.array(spread.interval(samples))
+    return np.array(sampling.interval(samples))
 
 
-def _value(up: flight.Ascent, name: str) -> float:
+def _value(up: ascent.Ascent, name: str) -> float:
     moment, quantity = name.split(".")
     return float(getattr(getattr(up, moment), quantity))
 
 
-def off_the_rod(up: flight.Ascent, length: float) -> float:
-    """Return the speed at which the rocket leaves a rod [m/s].
-
-    The square of the speed is nearly linear in height there, so it is interpolated.
-    """
-    end = int(np.argmax(up.height))
-    return math.sqrt(float(np.interp(length, up.height[: end + 1], up.speed[: end + 1] ** 2)))
-
-
-def answer(**values: Any) -> Report:
+def answer(**values: Unpack[SpeedValues]) -> Report:
     """Answer for SI values by input name."""
     given = _resolved(values)
     launch = c.launch_of(given)
-    up = flight.ascent(launch)
-    names = ("fastest.speed", "hardest.dynamic_pressure", "peak.height", "fastest.mach")
+    up = ascent.ascent(launch)
+    names = ("max_speed.speed", "max_q.dynamic_pressure", "peak.height", "max_speed.mach")
     low, high = _spread(launch, names, up)
-    fast, hard, top = up.fastest, up.hardest, up.peak
-    rod = off_the_rod(up, values["rod"])
-    # a rocket that tops out on its rod leaves it with rounding noise for a speed
-    rod = rod if rod > 1e-6 else 0.0
+    fast, hard, top = up.max_speed, up.max_q, up.peak
+    rod = rod_speed(up, launch, length=values["rod"])
     pull = float(np.max(up.acceleration)) / STANDARD_GRAVITY
     letter = motor.motor_class(given["impulse"])
     return Report(
         calculator="speed",
         summary=f"Fastest {show(fast.speed, 'speed', 'mph')} ({fast.speed:.0f} m/s, Mach "
         f"{fast.mach:.2f}) after {fast.time:.2f} s; highest {show(top.height, 'altitude', 'ft')} "
-        f"({top.height:.0f} m).{_slow(rod, c.told(values))}",
+        f"({top.height:.0f} m).{_slow(rod, c.formatter(values))}",
         answers=(
             Answer("top_speed", "Top speed", fast.speed, "speed", float(low[0]), float(high[0])),
             Answer("peak", "Highest point above the pad", top.height, "altitude",
@@ -140,9 +153,10 @@ def answer(**values: Any) -> Report:
             Answer("top_height", "Height at top speed", fast.height, "altitude"),
             Answer("peak_time", "Time to the highest point", top.time, "time"),
             Answer("rod_speed", "Speed at the end of the rod", rod, "speed",
-                   note="" if rod >= SLOW_OFF else f"below {c.told(values)(SLOW_OFF, 'speed', 2)}, "
-                   "which is common practice for the least that fins can steer with"),
-            *_needed(up, c.told(values)),
+                   note="" if rod >= ROD_SPEED else
+                   f"below {c.formatter(values)(ROD_SPEED, 'speed', 2)}, which is "
+                   "common practice for the least that fins can steer with"),
+            *_needed(up, launch, c.formatter(values)),
             Answer("acceleration", "Largest acceleration, in g", pull, "number"),
             Answer("burn_time", "Burn time", given["impulse"] / given["thrust"], "time"),
             Answer("impulse", f"Total impulse (class {letter})", given["impulse"], "impulse"),
@@ -153,74 +167,64 @@ def answer(**values: Any) -> Report:
         figures=_charts(up),
         tables=(_moments(up, values),),
         steps=_steps(launch, up, given, rod, values["rod"]),
-        cautions=(*filter(None, (_slow(rod, c.told(values)).strip(),)), CAUTION),
+        cautions=(*filter(None, (_slow(rod, c.formatter(values)).strip(),)), CAUTION),
         notes=_notes(up, given, letter, values),
         sources=("common-practice",),
     )  # fmt: skip
 
 
-def _needed(up: flight.Ascent, told: c.Told) -> tuple[Answer, ...]:
-    length = rod_needed(up)
+def _needed(up: ascent.Ascent, launch: ascent.Launch, fmt: c.Formatter) -> tuple[Answer, ...]:
+    length = rod_needed(up, launch)
     if length is None:
         return ()
-    label = f"Rod or rail that it leaves at {told(SLOW_OFF, 'speed', 2)}"
+    label = f"Rod or rail that it leaves at {fmt(ROD_SPEED, 'speed', 2)}"
     return (Answer("rod_needed", label, length, "length"),)
 
 
-def _slow(rod: float, told: c.Told) -> str:
+def _slow(rod: float, fmt: c.Formatter) -> str:
     """Return the warning that belongs to a speed at the rod's end, or "" where there is none."""
-    if rod >= SLOW_OFF:
+    if rod >= ROD_SPEED:
         return ""
     return (
-        f" Warning: it leaves its rod at {told(rod, 'speed', 2)}, below the "
-        f"{told(SLOW_OFF, 'speed', 2)} that fins steer with."
+        f" Warning: it leaves its rod at {fmt(rod, 'speed', 2)}, below the "
+        f"{fmt(ROD_SPEED, 'speed', 2)} that fins steer with."
     )
 
 
-def rod_needed(up: flight.Ascent) -> float | None:
-    """Return the length of a rod that this rocket leaves at `SLOW_OFF` [m], None if it never is."""
-    if up.fastest.speed <= SLOW_OFF:
-        return None
-    rising = slice(0, int(np.argmax(up.speed)) + 1)
-    return float(np.interp(SLOW_OFF**2, up.speed[rising] ** 2, up.height[rising]))
-
-
-def _longer_rod(up: flight.Ascent, given: Mapping[str, Any]) -> Change | None:
+def _longer_rod(up: ascent.Ascent, launch: ascent.Launch, given: Resolved) -> Change | None:
     """Return the rod that this rocket leaves fast enough, where one as long exists."""
-    length = rod_needed(up)
-    if length is None or off_the_rod(up, given["rod"]) >= SLOW_OFF:
+    length = rod_needed(up, launch)
+    if length is None or rod_speed(up, launch, length=given["rod"]) >= ROD_SPEED:
         return None
     length = 0.05 * math.ceil(length / 0.05 - 1e-9)
     if ROD.high is not None and length > ROD.high:
         return None
-    told = c.told(given)
+    fmt = c.formatter(given)
     return Change(
-        f"A rod or rail of {told(length, 'altitude', 2)}",
-        f"it leaves at {told(off_the_rod(up, length), 'speed', 2)}",
+        f"A rod or rail of {fmt(length, 'altitude', 2)}",
+        f"it leaves at {fmt(rod_speed(up, launch, length=length), 'speed', 2)}",
         inputs={"rod": f"{length:.2f} m"},
     )
 
 
-def _changes(
-    launch: flight.Launch, up: flight.Ascent, given: Mapping[str, Any]
-) -> tuple[Change, ...]:
-    def told(other: flight.Launch) -> str:
-        new = flight.ascent(other)
-        faster = new.fastest.speed / up.fastest.speed - 1.0
+def _changes(launch: ascent.Launch, up: ascent.Ascent, given: Resolved) -> tuple[Change, ...]:
+    def effect(other: ascent.Launch) -> str:
+        new = ascent.ascent(other)
+        faster = new.max_speed.speed / up.max_speed.speed - 1.0
         higher = new.peak.height / up.peak.height - 1.0
         return f"top speed {faster:+.1%}, highest point {higher:+.1%}".replace("-", "−")
 
     drag = launch.drag
-    assert isinstance(drag, flight.DragByMach)
+    assert isinstance(drag, ascent.DragByMach)
     assert launch.thrust is not None
-    longer = _longer_rod(up, given)
+    longer = _longer_rod(up, launch, given)
     out = [longer] if longer is not None else []
     heavy = replace(launch, mass=1.1 * launch.mass)
     if heavy.mass < 100.0 and launch.thrust > 1.05 * heavy.mass * STANDARD_GRAVITY:
         out.append(
             Change(
                 "A tenth heavier",
-                told(heavy),
+                effect(heavy),
                 inputs={"mass": f"{typed(heavy.mass, 'mass', 'g')} g"},
             )
         )
@@ -229,20 +233,20 @@ def _changes(
         out.append(
             Change(
                 f"Smoother: drag coefficient {smooth:g}",
-                told(replace(launch, drag=replace(drag, low_speed=smooth))),
+                effect(replace(launch, drag=replace(drag, low_speed=smooth))),
                 inputs={"drag": f"{smooth:g}"},
             )
         )
     hot = replace(launch, temperature_offset=launch.temperature_offset + 15.0)
-    out.append(Change("A day 15 °C warmer, thinner air", told(hot)))
+    out.append(Change("A day 15 °C warmer, thinner air", effect(hot)))
     return tuple(out)
 
 
-def _charts(up: flight.Ascent) -> tuple[Figure, ...]:
+def _charts(up: ascent.Ascent) -> tuple[Figure, ...]:
     """Return speed, height and dynamic pressure over time to the highest point."""
     times = np.unique(
         np.concatenate(
-            [np.linspace(0.0, up.times[-1], 61), [up.burnout.time, up.fastest.time]]
+            [np.linspace(0.0, up.times[-1], 61), [up.burnout.time, up.max_speed.time]]
         )
     )  # fmt: skip
     moments = [up.at(float(t)) for t in times]
@@ -279,11 +283,11 @@ def _charts(up: flight.Ascent) -> tuple[Figure, ...]:
     )
 
 
-def _moments(up: flight.Ascent, values: Mapping[str, Any]) -> Table:
-    named: dict[float, tuple[str, flight.Moment]] = {}
+def _moments(up: ascent.Ascent, values: SpeedValues) -> Table:
+    named: dict[float, tuple[str, ascent.Moment]] = {}
     for name, moment in (
-        ("largest dynamic pressure", up.hardest),
-        ("fastest", up.fastest),
+        ("largest dynamic pressure", up.max_q),
+        ("fastest", up.max_speed),
         ("motor burns out", up.burnout),
     ):
         time = round(moment.time, 2)
@@ -319,19 +323,19 @@ def _moments(up: flight.Ascent, values: Mapping[str, Any]) -> Table:
 
 
 def _steps(
-    launch: flight.Launch,
-    up: flight.Ascent,
-    given: Mapping[str, Any],
+    launch: ascent.Launch,
+    up: ascent.Ascent,
+    given: Resolved,
     rod: float,
     length: float,
 ) -> tuple[Step, ...]:
     drag = launch.drag
-    assert isinstance(drag, flight.DragByMach)
+    assert isinstance(drag, ascent.DragByMach)
     assert launch.thrust is not None
     assert launch.burn_time is not None
     start = up.at(0.0)
-    even = drag(0.7 * up.fastest.mach)
-    hand = flight.closed_form(
+    even = drag(0.7 * up.max_speed.mach)
+    hand = ascent.closed_form(
         mass=launch.mass,
         propellant_mass=launch.propellant_mass,
         thrust=launch.thrust,
@@ -354,8 +358,12 @@ def _steps(
             "m_p = I / (g₀ I_sp)",
             f"{launch.propellant_mass * 1e3:.3g} g burnt, leaving in proportion to the thrust",
             ("common-practice",),
-            note="specific impulse about 80 s for black powder (to 20 N·s), about 195 s for "
-            "composite, unless you give the propellant",
+            note="specific impulse about {:.0f} s for black powder (to {:.0f} N·s), about "
+            "{:.0f} s for composite, unless you give the propellant".format(
+                motor.middle_specific_impulse("black powder"),
+                motor.BLACK_POWDER_LIMIT,
+                motor.middle_specific_impulse("composite"),
+            ),
         ),
         Step(
             "The air at the pad",
@@ -366,15 +374,17 @@ def _steps(
         Step(
             "The drag",
             "C_d(M) = C_d + base drag's growth + nose wave drag, on the tube's frontal area",
-            f"{drag.low_speed:.3g} when slow, {drag(up.fastest.mach):.3g} at Mach "
-            f"{up.fastest.mach:.2f}",
+            f"{drag.low_speed:.3g} when slow, {drag(up.max_speed.mach):.3g} at Mach "
+            f"{up.max_speed.mach:.2f}",
             ("fleeman-2001",),
-            note="between Mach 0.9 and 1.2 a smooth bridge, not a theory",
+            note="between Mach {:g} and {:g} a smooth bridge, not a theory".format(
+                *ascent.WAVE_DRAG_FADE
+            ),
         ),
         Step(
             "The ascent",
             "m dv/dt = F − m g − ½ ρ v² C_d A;  dh/dt = v",
-            f"{up.fastest.speed:.1f} m/s at {up.fastest.time:.2f} s, {up.peak.height:.0f} m at "
+            f"{up.max_speed.speed:.1f} m/s at {up.max_speed.time:.2f} s, {up.peak.height:.0f} m at "
             f"{up.peak.time:.1f} s; {rod:.1f} m/s at the end of {show(length, 'length', 'm')} "
             "of rod",
             note="adaptive Runge–Kutta integration, straight up, no wind",
@@ -398,28 +408,30 @@ def _steps(
     )
 
 
-def _notes(
-    up: flight.Ascent, given: Mapping[str, Any], letter: str, values: Mapping[str, Any]
-) -> tuple[str, ...]:
+def _notes(up: ascent.Ascent, given: Resolved, letter: str, values: SpeedValues) -> tuple[str, ...]:
     notes = [
-        "Not modelled: wind, a tilted flight, a thrust curve (thrust is even over the burn), rod "
-        "friction, spin. A tilted flight is slower: straight up is the hard case for fins.",
+        "Not modelled: wind, a tilted flight, rod friction, spin. A tilted flight is slower: "
+        "straight up is the hard case for fins.",
     ]
-    if up.fastest.mach > 0.9:
+    if up.max_speed.mach > ascent.WAVE_DRAG_FADE[0]:
         notes.append(
-            f"Mach {up.fastest.mach:.2f}: from Mach 0.9 the drag is a convention more than a "
-            "theory, and the speed comes out rather too high than too low."
+            f"Mach {up.max_speed.mach:.2f}: from Mach {ascent.WAVE_DRAG_FADE[0]:g} the drag is a "
+            "convention more than a theory, and the speed comes out rather too high than too low."
         )
     if letter != values["motor"].upper():
         notes.append(
             f"The impulse flown, {given['impulse']:.3g} N·s, belongs to class {letter}, not "
             f"{values['motor']}."
         )
-    peak = given["thrust"]
-    notes.append(
-        f"Many motors start with a peak well above their average thrust of {peak:.3g} N. The top "
-        "speed hardly changes with it; the acceleration does."
-    )
+    if given["curve"] is None:
+        family = motor.usual_propellant(given["impulse"])
+        low, high = motor.PEAK_THRUST[family]
+        notes.append(
+            "The thrust is taken as even over the burn, which hardly changes the top speed. On "
+            f"the rod it is {motor.STARTING_THRUST[family]:g} times the average, the low end of "
+            f"what {family} motors start with; their peak is {low:g} to {high:g} times it (common "
+            "practice). Paste the thrust curve where you have it."
+        )
     return tuple(notes)
 
 

@@ -3,37 +3,37 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import NotRequired, TypedDict, Unpack, cast
 
 import numpy as np
 
-from calc import check, flight, spread, weight
-from calc.calculators import Calculator, Choice, Input
-from calc.calculators import common as c
+from calc.calculators import shared as c
 from calc.errors import InputError
-from calc.motor import STANDARD_GRAVITY
+from calc.fin.fin import Fin
+from calc.fin.whole import STATIC_MARGIN
+from calc.flight import ascent, stability
+from calc.forms import Calculator, Choice, Input
+from calc.geometry.outline import Outline
+from calc.margin import Margin, Quantity
+from calc.numerics import sampling
 from calc.report import (
     CAUTION,
     Answer,
     Change,
     Column,
     Figure,
-    Mode,
     Report,
     State,
     Step,
     Table,
     Verdict,
 )
-from calc.units import show, typed
+from calc.units import STANDARD_GRAVITY, show, typed
 
-ASKED = 1.0
-"""Static margin asked for, in calibers; common practice is 1 to 2."""
-PLENTY = 3.0
+HIGH_MARGIN = 3.0
 """Static margin above which a rocket turns strongly into the wind; common practice."""
-NORMAL = 1.2815515655446004
+NORMAL_90 = 1.2815515655446004
 """90 % point of the standard normal distribution."""
 ROCKET = "The rocket"
 UNUSED = ("cut", "grain", *(name for name in c.OWN_NAMES if name not in ("own_density", "spread")))
@@ -48,80 +48,124 @@ NOSES = (
 )
 
 INPUTS = (
-    Input(
-        "weighed",
-        "Weighed and balanced",
-        "choice",
-        "without",
-        "With the loaded motor in, as it will fly.",
-        ROCKET,
-        choices=(Choice("without", "without its fins"), Choice("with", "with these fins on")),
-    ),
-    Input(
-        "mass", "Mass", "mass", "170 g", "Ready to fly.", ROCKET, "g", low=0.003, high=100.0
-    ),
-    Input(
-        "balance_point",
-        "Balance point",
-        "length",
-        "12.5 in",
-        "From the tip of the nose, found on a finger or an edge.",
-        ROCKET,
-        "in",
-        low=0.01,
-        high=5.0,
-    ),
-    Input("nose_length", "Nose length", "length", "4 in", "", ROCKET, "in", low=0.005, high=2.0),
-    Input("nose", "Nose shape", "choice", "ogive", "", ROCKET, choices=NOSES),
-    Input(
-        "tube_length",
-        "Body tube length",
-        "length",
-        "16 in",
-        "From the nose's base to the tail.",
-        ROCKET,
-        "in",
-        low=0.02,
-        high=5.0,
-    ),
-    Input(
-        "position",
-        "Fins' front corner from the nose tip",
-        "length",
-        "",
-        "Empty: the roots end at the tail.",
-        ROCKET,
-        "in",
-        low=0.0,
-        high=5.0,
-        optional=True,
-    ),
-    Input(
-        "added",
-        "Glue, fillets and finish, all fins together",
-        "mass",
-        "1 g",
-        "The finish calculator tells the paint's share.",
-        ROCKET,
-        "g",
-        low=0.0,
-        high=5.0,
-    ),
+    Input("weighed", "Weighed and balanced", "choice", "without",
+          help="With the loaded motor in, as it will fly.", group=ROCKET,
+          choices=(Choice("without", "without its fins"), Choice("with", "with these fins on"))),
+    Input("mass", "Mass", "mass", "160 g", help="Ready to fly.", group=ROCKET, unit="g", low=0.003,
+          high=100.0),
+    Input("balance_point", "Balance point", "length", "12.5 in",
+          help="From the tip of the nose, found on a finger or an edge.", group=ROCKET, unit="in",
+          low=0.01, high=5.0),
+    Input("nose_length", "Nose length", "length", "4 in", group=ROCKET, unit="in", low=0.005,
+          high=2.0),
+    Input("nose", "Nose shape", "choice", "ogive", group=ROCKET, choices=NOSES),
+    Input("tube_length", "Body tube length", "length", "16 in",
+          help="From the nose's base to the tail.", group=ROCKET, unit="in", low=0.02, high=5.0),
+    Input("position", "Fins' front corner from the nose tip", "length", "",
+          help="Empty: the roots end at the tail.", group=ROCKET, unit="in", low=0.0, high=5.0,
+          optional=True),
+    Input("joint", "Root joint", "choice", "usual",
+          help="Only a tab through the wall adds to a fin; a usual joint is weighed without one.",
+          group=ROCKET,
+          choices=(Choice("usual", "no tab, or as usual"), Choice("edge", "bare edge"),
+                   Choice("fillet", "fillets"), Choice("tab", "tab through the wall"))),
+    replace(c.TAB, group=ROCKET),
+    *(replace(item, group=ROCKET) for item in c.TAB_PLACE),
+    Input("added", "Glue, fillets and finish, all fins together", "mass", "1 g",
+          help="The finish calculator tells the paint's share.", group=ROCKET, unit="g", low=0.0,
+          high=5.0),
 )  # fmt: skip
 
 
-def _outline(values: Mapping[str, Any]) -> dict[str, float]:
-    return {name: values[name] for name in ("root", "tip", "span", "sweep")}
+class BalanceValues(TypedDict):
+    """Values of `INPUTS` that a balanced rocket needs besides its mass and balance point."""
+
+    nose_length: float
+    nose: stability.NoseShape
+    tube_length: float
+    position: float | None
 
 
-def _balance(values: Mapping[str, Any], set_mass: float) -> weight.Balance:
-    """Return the balance with a set of fins of this mass, glue and finish included.
+class WeightEffectValues(
+    c.OutlineValues,
+    c.SheetValues,
+    c.EdgeValues,
+    BalanceValues,
+    c.MotorValues,
+    c.SiteValues,
+    c.TabInputs,
+    c.UnflownValues,
+    c.UnitsValues,
+):
+    """Values of this calculator; what changes no mass is left out."""
+
+    count: int
+    body: float
+    own_density: float
+    spread: tuple[float, ...] | None
+    weighed: str
+    balance_point: float
+    added: float
+    propellant: float | None
+    cut: NotRequired[str | None]
+    grain: NotRequired[float]
+    modulus_along: NotRequired[float]
+    modulus_across: NotRequired[float]
+    shear_modulus: NotRequired[float]
+    poisson: NotRequired[float]
+    strength_along: NotRequired[float]
+    strength_across: NotRequired[float]
+    shear_strength: NotRequired[float]
+
+
+class Unplaced(BalanceValues):
+    """A rocket and its fins, as weighed."""
+
+    body: float
+    count: int
+    planform: Outline
+    fin_centre: float
+    weighed: str
+    mass: float
+    balance_point: float
+
+
+class Placed(TypedDict):
+    """Where the fins sit [m], mass [kg] and balance point [m] of the rocket without them."""
+
+    place: float
+    bare_mass: float
+    bare_point: float
+
+
+class Balanced(Unplaced, Placed):
+    """A rocket with and without its fins."""
+
+
+class Full(WeightEffectValues, Placed):
+    """The values, with the fins in their place."""
+
+    planform: Outline
+    fin_centre: float
+
+
+class WeighedValues(BalanceValues, c.TabValues):
+    """What `as_weighed` reads, of a rocket that was balanced."""
+
+    body: float
+    flight: str
+    mass: float
+    balance_point: float | None
+
+
+def _balance(values: Balanced | Full, set_mass: float) -> stability.Balance:
+    """Return the balance with a set of fins of this mass and outline, glue and finish included.
 
     Where the rocket was weighed with its fins, what it weighs without them is worked out from
     the fins as they are now.
     """
     bare, point = values["bare_mass"], values["bare_point"]
-    return weight.balance(
+    return stability.balance(
         nose_length=values["nose_length"],
         nose_shape=values["nose"],
         body_length=values["tube_length"],
@@ -130,24 +174,27 @@ def _balance(values: Mapping[str, Any], set_mass: float) -> weight.Balance:
         bare_centre_of_gravity=point,
         fin_mass=set_mass / values["count"],
         count=values["count"],
-        fin_position=values["position"],
-        **_outline(values),
+        fin_position=values["place"],
+        planform=values["planform"],
+        fin_centre=values["fin_centre"],
     )
 
 
-def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
-    """Return the inputs with place, mass and balance point of the rocket without its fins."""
-    out = dict(values)
+def _bare(values: Unplaced, set_mass: float) -> Placed:
+    """Return the fins' place, and mass and balance point of the rocket without them."""
     length = values["nose_length"] + values["tube_length"]
     place = values["position"]
     if place is None:
-        place = length - values["root"]
-    if place < 0.0 or place + 0.5 * values["root"] > length:
+        place = length - values["planform"].root
+    if place < 0.0 or place + 0.5 * values["planform"].root > length:
         raise InputError(
             "position", f"{place:.3g} m", f"a place on the rocket, which is {length:.3g} m long"
         )
-    out["position"] = place
-    out["bare_mass"], out["bare_point"] = values["mass"], values["balance_point"]
+    out: Placed = {
+        "place": place,
+        "bare_mass": values["mass"],
+        "bare_point": values["balance_point"],
+    }
     if values["weighed"] == "with":
         rest = values["mass"] - set_mass
         if rest < 0.1 * values["mass"]:
@@ -156,7 +203,7 @@ def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
                 f"{values['mass'] * 1e3:.3g} g",
                 f"more than these fins alone, {set_mass * 1e3:.3g} g",
             )
-        fin_x = place + weight.centroid(**_outline(values))[0]
+        fin_x = place + values["fin_centre"]
         out["bare_mass"] = rest
         out["bare_point"] = (values["mass"] * values["balance_point"] - set_mass * fin_x) / rest
     if not 0.0 < out["bare_point"] < length:
@@ -168,32 +215,66 @@ def _bare(values: Mapping[str, Any], set_mass: float) -> dict[str, Any]:
     return out
 
 
-def answer(**values: Any) -> Report:
+def as_weighed(values: WeighedValues, fin: Fin, set_mass: float) -> stability.Balance:
+    """Return the balance of a rocket that was balanced with these fins on.
+
+    What it weighs does not matter to its stability then; where no mass is given any will do.
+    """
+    mass = values["mass"] if values["flight"] == "motor" else 20.0 * set_mass
+    assert values["balance_point"] is not None
+    tab = c.tab_of(values, fin.planform.root)
+    seen: Unplaced = {
+        "nose_length": values["nose_length"],
+        "nose": values["nose"],
+        "tube_length": values["tube_length"],
+        "position": values["position"],
+        "body": values["body"],
+        "count": fin.count,
+        "planform": fin.planform,
+        "fin_centre": (
+            float(fin.planform.centroid[0]) if tab is None else c.mass_and_centre(fin, tab)[1]
+        ),
+        "weighed": "with",
+        "mass": mass,
+        "balance_point": values["balance_point"],
+    }
+    return _balance({**seen, **_bare(seen, set_mass)}, set_mass)
+
+
+def answer(**values: Unpack[WeightEffectValues]) -> Report:
     """Answer for SI values by input name."""
     fin = c.fin_of(values)
-    wood = c.fin_mass(fin) * fin.count
+    tab = c.tab_of(values, fin.planform.root)
+    each, centre = c.mass_and_centre(fin, tab)
+    wood = each * fin.count
     total = wood + values["added"]
-    full = _bare(values, total)
+    seen = cast(Unplaced, {**values, "planform": fin.planform, "fin_centre": centre})
+    full: Full = {
+        **values,
+        "planform": fin.planform,
+        "fin_centre": centre,
+        **_bare(seen, total),
+    }
     rocket = _balance(full, total)
-    launch = c.launch_of({**values, "mass": rocket.mass})
-    effect = weight.height_effect(launch=launch, added_mass=[0.0, -total])
+    launch = c.launch_of(values | {"mass": rocket.mass})
+    effect = stability.height_effect(launch=launch, added_mass=[0.0, -total])
     height, weightless = (float(v) for v in effect.peak)
     per_gram = effect.lost_per_mass * 1e-3
-    sd = float(spread.log_sd(fin.material.scatter["density"]))
-    light, heavy = (wood * math.exp(s * NORMAL * sd) for s in (-1.0, 1.0))
+    sd = float(sampling.log_sd(fin.material.scatter["density"]))
+    light, heavy = (wood * math.exp(s * NORMAL_90 * sd) for s in (-1.0, 1.0))
     margins = [_balance(full, m + values["added"]).margin for m in (heavy, light)]
-    told_range = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
-    low, high = margins if told_range else (None, None)
+    show_range = values["weighed"] == "without" and margins[1] - margins[0] > 0.05
+    low, high = margins if show_range else (None, None)
     state: State = (
-        "holds" if rocket.margin >= ASKED else "marginal" if rocket.margin > 0 else "fails"
+        "holds" if rocket.margin >= STATIC_MARGIN else "marginal" if rocket.margin > 0 else "fails"
     )
-    ratio = rocket.margin / ASKED
-    told = c.told(values)
+    ratio = rocket.margin / STATIC_MARGIN
+    fmt = c.formatter(values)
     return Report(
         calculator="weight-effect",
-        summary=f"The fins weigh {told(total, 'mass')} and move the balance point "
-        f"{told(rocket.shift, 'length')} aft; static margin {rocket.margin:.2f} calibers; "
-        f"each gram more costs {told(per_gram, 'altitude', 2)} of height.",
+        summary=f"The fins weigh {fmt(total, 'mass')} and move the balance point "
+        f"{fmt(rocket.shift, 'length')} aft; static margin {rocket.margin:.2f} calibers; "
+        f"each gram more costs {fmt(per_gram, 'altitude', 2)} of height.",
         answers=(
             Answer("set_mass", f"{fin.count} fins with glue and finish", total, "mass",
                    light + values["added"], heavy + values["added"]),
@@ -231,12 +312,13 @@ def answer(**values: Any) -> Report:
             sentence=_sentence(rocket, fin.count),
         ),
         modes=(
-            Mode("stability", "Static margin, in calibers", ASKED, rocket.margin, "number", ratio,
-                 low, high, note="asked: 1 caliber, common practice; the sheet's scatter hardly "
-                 "moves it, the method's own error is a few tenths of a caliber"),
+            Margin("stability", STATIC_MARGIN, Quantity(rocket.margin, low, high), "number",
+                   label="Static margin, in calibers",
+                 note=f"required: {STATIC_MARGIN:.0f} caliber, common practice; the sheet's "
+                 "scatter hardly moves it, the method's own error is a few tenths of a caliber"),
         ),
-        bars=f"Calibers of static margin, over the {ASKED:.0f} asked for."
-        + (" Thin line: heavy and light sheets, 10 to 90 % range." if told_range else ""),
+        bars=f"Calibers of static margin, over the {STATIC_MARGIN:.0f} required."
+        + (" Thin line: heavy and light sheets, 10 to 90 % range." if show_range else ""),
         changes=_changes(fin, full, rocket, total),
         figures=_charts(full, rocket, launch, total),
         tables=(_alternatives(fin, full, values, launch, rocket, per_gram),),
@@ -247,34 +329,39 @@ def answer(**values: Any) -> Report:
     )  # fmt: skip
 
 
-def _fin_place(values: Mapping[str, Any]) -> float:
+def _fin_place(values: Full) -> float:
     """Return where the fins' mass lies behind the nose tip [m]."""
-    return float(values["position"] + weight.centroid(**_outline(values))[0])
+    return float(values["place"] + values["fin_centre"])
 
 
-def _sentence(rocket: weight.Balance, count: int) -> str:
+def _each(values: Full, fin: Fin) -> float:
+    """Return the mass of one bare fin with the tab asked for [kg]."""
+    return c.mass_and_centre(fin, c.tab_of(values, fin.planform.root))[0]
+
+
+def _sentence(rocket: stability.Balance, count: int) -> str:
     margin = rocket.margin
     text = (
         f"The air's force acts {abs(margin):.2f} tube diameters "
-        f"{'behind' if margin >= 0 else 'ahead of'} the balance point; at least {ASKED:.0f} behind "
-        "is asked (common practice)."
+        f"{'behind' if margin >= 0 else 'ahead of'} the balance point; at least "
+        f"{STATIC_MARGIN:.0f} behind is required (common practice)."
     )
-    if margin > PLENTY:
+    if margin > HIGH_MARGIN:
         text += " That is a lot: it will turn strongly into the wind."
     return text
 
 
 def _changes(
-    fin: check.Fin,
-    full: Mapping[str, Any],
-    rocket: weight.Balance,
+    fin: Fin,
+    full: Full,
+    rocket: stability.Balance,
     total: float,
 ) -> tuple[Change, ...]:
     out: list[Change] = []
-    told = c.told(full)
+    fmt = c.formatter(full)
 
     def more(mass: float) -> str:
-        return f"{'+' if mass >= 0 else '−'}{told(abs(mass), 'mass', 2)}"
+        return f"{'+' if mass >= 0 else '−'}{fmt(abs(mass), 'mass', 2)}"
 
     sizes, unit = c.stock_sizes(fin)
     for size, word in (
@@ -283,7 +370,7 @@ def _changes(
     ):
         if size is None or size > 0.25 * min(fin.planform.span, fin.planform.root):
             continue
-        grams = c.fin_mass(replace(fin, thickness=size)) * fin.count + full["added"]
+        grams = _each(full, replace(fin, thickness=size)) * fin.count + full["added"]
         margin = _balance(full, grams).margin
         text = f"{more(grams - total)}, static margin {margin:.2f}".replace("-", "−")
         out.append(
@@ -294,40 +381,42 @@ def _changes(
                 inputs={"thickness": f"{typed(size, 'length', unit)} {unit}"},
             )
         )
-    longer = {**full, "span": 1.1 * full["span"], "sweep": 1.1 * full["sweep"]}
-    grown = replace(fin, planform=replace(fin.planform, span=longer["span"], sweep=longer["sweep"]))
-    grams = c.fin_mass(grown) * fin.count + full["added"]
-    new = _balance(longer, grams)
-    out.append(
-        Change(
-            "Span longer by a tenth",
-            f"{more(grams - total)}, static margin {new.margin:.2f}; a longer fin flutters sooner",
-            mass=grams - total,
-            inputs={
-                "span": f"{typed(longer['span'], 'length', 'mm')} mm",
-                "sweep": f"{typed(longer['sweep'], 'length', 'mm')} mm",
-            },
-        )
-    )
-    if rocket.margin < ASKED:
-        place = 0.6 * full["nose_length"]
-        effect = "cannot bring the static margin to 1 caliber; larger fins can"
-        if rocket.centre_of_pressure - ASKED * full["body"] > place:
-            need = weight.nose_ballast(
-                rocket=rocket, position=place, margin=ASKED, diameter=full["body"]
+    longer = c.stretched(full, 1.1, "mm")
+    if longer is not None:
+        shape, lengths = longer
+        grown = replace(fin, planform=shape)
+        grams = _each(full, grown) * fin.count + full["added"]
+        centre = c.mass_and_centre(grown, c.tab_of(full, shape.root))[1]
+        margin = _balance(full | {"planform": shape, "fin_centre": centre}, grams).margin
+        out.append(
+            Change(
+                "Span longer by a tenth",
+                f"{more(grams - total)}, static margin {margin:.2f}; a longer fin flutters sooner",
+                mass=grams - total,
+                inputs=lengths,
             )
-            effect = f"{told(need, 'mass', 2)} brings the static margin to {ASKED:.0f} caliber"
+        )
+    if rocket.margin < STATIC_MARGIN:
+        place = 0.6 * full["nose_length"]
+        effect = f"cannot bring the static margin to {STATIC_MARGIN:.0f} caliber; larger fins can"
+        if rocket.centre_of_pressure - STATIC_MARGIN * full["body"] > place:
+            need = stability.nose_ballast(
+                rocket=rocket, position=place, margin=STATIC_MARGIN, diameter=full["body"]
+            )
+            effect = (
+                f"{fmt(need, 'mass', 2)} brings the static margin to {STATIC_MARGIN:.0f} caliber"
+            )
         out.append(Change("Ballast in the nose", effect))
     return tuple(out)
 
 
 def _charts(
-    full: Mapping[str, Any], rocket: weight.Balance, launch: flight.Launch, total: float
+    full: Full, rocket: stability.Balance, launch: ascent.Launch, total: float
 ) -> tuple[Figure, ...]:
     masses = np.linspace(0.0, max(3.0 * total, 0.06 * rocket.mass), 9)
     lift = [replace(launch, mass=rocket.mass - total + float(m)) for m in masses]
-    kept = [
-        (float(m), flight.ascent(one).peak.height)
+    flown = [
+        (float(m), ascent.ascent(one).peak.height)
         for m, one in zip(masses, lift, strict=True)
         if one.mass * STANDARD_GRAVITY < 0.95 * (launch.thrust or 0.0)
         and one.mass > 1.02 * launch.propellant_mass
@@ -335,11 +424,11 @@ def _charts(
     height = Figure(
         "chart",
         "Height against the fins' mass",
-        "Everything else kept.",
+        "Everything else unchanged.",
         {
             "x": {"label": "Fins with glue and finish", "kind": "mass"},
             "y": {"label": "Highest point", "kind": "altitude"},
-            "series": [{"name": "", "x": [m for m, _ in kept], "y": [h for _, h in kept]}],
+            "series": [{"name": "", "x": [m for m, _ in flown], "y": [h for _, h in flown]}],
             "marks": [{"axis": "x", "value": total, "label": "yours"}],
         },
     )
@@ -359,7 +448,11 @@ def _charts(
             ],
             "marks": [
                 {"axis": "x", "value": total, "label": "yours"},
-                {"axis": "y", "value": ASKED, "label": "asked: 1 caliber"},
+                {
+                    "axis": "y",
+                    "value": STATIC_MARGIN,
+                    "label": f"required: {STATIC_MARGIN:.0f} caliber",
+                },
             ],
         },
     )
@@ -367,23 +460,23 @@ def _charts(
 
 
 def _alternatives(
-    fin: check.Fin,
-    full: Mapping[str, Any],
-    values: Mapping[str, Any],
-    launch: flight.Launch,
-    rocket: weight.Balance,
+    fin: Fin,
+    full: Full,
+    values: WeightEffectValues,
+    launch: ascent.Launch,
+    rocket: stability.Balance,
     per_gram: float,
 ) -> Table:
     """Return the same outline from the sizes this material is sold in."""
     sizes, _ = c.stock_sizes(fin)
     sizes = sizes or (fin.thickness,)
     limit = 0.25 * min(fin.planform.span, fin.planform.root)
-    now = c.fin_mass(fin) * fin.count
+    now = _each(full, fin) * fin.count
     rows = []
     for size in sizes:
         if size > limit:
             continue
-        mass = c.fin_mass(replace(fin, thickness=size)) * fin.count
+        mass = _each(full, replace(fin, thickness=size)) * fin.count
         new = _balance(full, mass + values["added"])
         rows.append((size, mass, new.shift, new.margin, 1e3 * per_gram * (mass - now)))
     return Table(
@@ -402,17 +495,17 @@ def _alternatives(
 
 
 def _steps(
-    fin: check.Fin,
-    full: Mapping[str, Any],
-    rocket: weight.Balance,
-    launch: flight.Launch,
+    fin: Fin,
+    full: Full,
+    rocket: stability.Balance,
+    launch: ascent.Launch,
     wood: float,
     per_gram: float,
     height: float,
     weightless: float,
 ) -> tuple[Step, ...]:
     fins = rocket.fins
-    nose_slope, nose_x = weight.nose_normal_force(length=full["nose_length"], shape=full["nose"])
+    nose_slope, nose_x = stability.nose_normal_force(length=full["nose_length"], shape=full["nose"])
     return (
         Step(
             "The fins' mass",
@@ -466,7 +559,7 @@ def _steps(
     )
 
 
-def _notes(rocket: weight.Balance) -> tuple[str, ...]:
+def _notes(rocket: stability.Balance) -> tuple[str, ...]:
     return (
         "Not modelled: the lift of a long body in a strong side wind, shoulders and boat tails, "
         "the fins' own drag, lift at Mach 0.9 and above. As the motor burns, its lost mass usually "

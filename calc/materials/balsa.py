@@ -17,7 +17,7 @@ LIGHTEST_TESTED = 96.0
 
 
 class Claim(NamedTuple):
-    """What one source claims: a value per density [Pa], who says so, and where it stops."""
+    """What one source claims: a value per density [Pa], its source, and where it ends."""
 
     label: str
     values: Array
@@ -26,17 +26,20 @@ class Claim(NamedTuple):
 
 
 def modulus_claims(density: ArrayLike) -> tuple[Claim, ...]:
-    """Young's modulus along the grain by each source.
+    """Return Young's modulus along the grain by each source [Pa].
 
     Parameters
     ----------
     density
-        (...) [kg/m³] at 12 % moisture.
+        At 12 % moisture (...) [kg/m³].
 
     Returns
     -------
-    Claims; values are nan where a source does not reach
+    tuple of Claim
+        Values are nan where a source does not reach.
 
+    Examples
+    --------
     >>> [round(float(claim.values) / 1e9, 2) for claim in modulus_claims(184.0)]
     [3.74, 3.4, 3.74, 4.85, 2.75]
     """
@@ -78,7 +81,7 @@ def modulus_claims(density: ArrayLike) -> tuple[Claim, ...]:
 
 
 def strength_claims(density: ArrayLike) -> tuple[Claim, ...]:
-    """Bending strength along the grain by each source [Pa]; as :func:`modulus_claims`."""
+    """Return the bending strength along the grain by each source [Pa], as `modulus_claims`."""
     rho = np.asarray(density, float)
     share = rho / HANDBOOK_DENSITY
     fit = 2.77e6 * rho / POUND_PER_CUBIC_FOOT - 4.28e6
@@ -111,6 +114,6 @@ def strength_claims(density: ArrayLike) -> tuple[Claim, ...]:
 
 
 def band(claims: tuple[Claim, ...]) -> tuple[Array, Array]:
-    """Lowest and highest of the claims at each density."""
+    """Return the lowest and the highest of the claims at each density."""
     stacked = np.stack([claim.values for claim in claims])
     return np.nanmin(stacked, axis=0), np.nanmax(stacked, axis=0)

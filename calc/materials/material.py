@@ -8,19 +8,12 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from calc.errors import InputError
-from calc.layup import Lamina, Layup, Ply, isotropic, parse_stack
+from calc.errors import InputError, MaterialError
 from calc.materials import wood
-from calc.materials.data import (
-    LAMINA_VALUES,
-    SCATTER,
-    Grade,
-    MaterialError,
-    Price,
-    Stock,
-    Value,
-)
+from calc.materials.schema import LAMINA_VALUES, SCATTER, Grade, Price, Stock, Value
 from calc.materials.wood import Strength
+from calc.structure.laminate import Lamina, Layup, Ply, isotropic
+from calc.structure.stack_notation import parse_stack
 
 THINNEST, THICKEST = 5e-5, 0.05
 
@@ -29,9 +22,9 @@ THINNEST, THICKEST = 5e-5, 0.05
 class Material:
     """A sheet material with its values, sizes, workability and demo price.
 
-    ``kind``: solid, plywood, laminate, faced-core, core or skin. ``values`` hold SI numbers
-    with band, source and note. ``cuts`` are the ways the sheet can lie in the raw material
-    (balsa A, B, C; a printed part flat or upright), the first being the default.
+    `kind` is solid, plywood, laminate, faced-core, core or skin. `values` hold SI numbers with
+    band, source and note. `cuts` are the ways the sheet can lie in the raw material (balsa A, B,
+    C; a printed part flat or upright), the first being the default.
     """
 
     name: str
@@ -49,18 +42,32 @@ class Material:
     scatter_values: Mapping[str, Value]
     notes: tuple[str, ...] = ()
     component: bool = False
+    at_hand: int = 0
+    """Place among the sheets likely to lie about near a launch; 0 for the others."""
+    fastest: Value | None = None
+    """Speed [m/s] up to which what is known of it carries a verdict; its note says why."""
     raw: Mapping[str, Any] = field(default_factory=dict, repr=False)
     core: Material | None = field(default=None, repr=False)
     skin: Material | None = field(default=None, repr=False)
 
     @property
     def scatter(self) -> Mapping[str, float]:
-        """Coefficient of variation for each factor that :meth:`layup` takes."""
+        """Return the coefficient of variation of each factor that `layup` takes."""
         return MappingProxyType({key: self.scatter_values[key].value for key in SCATTER})
 
     @property
+    def follows_density(self) -> bool:
+        """Return whether stiffness and strength follow the density of the sheet in hand."""
+        return self.model == "wood"
+
+    @property
+    def sawn(self) -> bool:
+        """Return whether sheets differ by how they were sawn from the log."""
+        return self.model == "wood" and len(self.cuts) > 1
+
+    @property
     def sources(self) -> tuple[str, ...]:
-        """Keys of every source this material leans on."""
+        """Return the keys of every source of this material's values."""
         keys = {entry.source for entry in self.values.values()}
         keys |= {entry.source for entry in self.scatter_values.values()}
         for part in (self.core, self.skin):
@@ -69,17 +76,17 @@ class Material:
 
     @property
     def thicknesses(self) -> tuple[float, ...]:
-        """Stock thicknesses [m], thinnest first, each once."""
+        """Return the stock thicknesses [m], thinnest first, each once."""
         return tuple(sorted({round(item.thickness, 9) for item in self.stock}))
 
     def nearest_stock(self, thickness: float) -> Stock:
-        """Find the stock sheet whose thickness is nearest in proportion."""
+        """Return the stock sheet whose thickness is nearest in proportion."""
         if not self.stock:
             raise InputError("material", self.name, "a material with stock sizes")
         return min(self.stock, key=lambda item: abs(math.log(item.thickness / thickness)))
 
     def effective(self, factors: Mapping[str, Any]) -> dict[str, Any]:
-        """Factors with the density law worked in: a heavier piece of wood is stiffer too.
+        """Return factors with the density law included: a heavier piece of wood is stiffer too.
 
         Parameters
         ----------
@@ -89,8 +96,9 @@ class Material:
 
         Returns
         -------
-        The same five, as multipliers of the finished stack's constants (strength by the
-        bending exponent)
+        dict
+            The same five, as multipliers of the finished stack's constants (strength by the
+            bending exponent).
         """
         unknown = set(factors) - set(SCATTER)
         if unknown:
@@ -113,7 +121,7 @@ class Material:
         factors: Mapping[str, float] | None = None,
         strength: Strength = "bending",
     ) -> Layup:
-        """Build the stack of plies that a sheet of this material is.
+        """Return the stack of plies that a sheet of this material is.
 
         Parameters
         ----------
@@ -124,19 +132,25 @@ class Material:
             [kg/m³] at 12 % moisture, if weighed; of the core for faced sheets. Wood scales
             its stiffness and strength with it.
         cut
-            One of ``cuts``; the first when left out.
+            One of `cuts`; the first when left out.
         moisture
             Fraction of dry mass; the reference condition when left out. Thickness is kept.
         factors
             Multipliers of modulus_along, modulus_across, shear_modulus, density, strength.
             For solid wood the density factor acts before the density law.
         strength
-            ``"bending"``: woods carry their modulus of rupture on both faces;
-            ``"direct"``: crushing strength in compression (faces of a sandwich, columns).
+            "bending": woods carry their modulus of rupture on both faces; "direct": crushing
+            strength in compression (faces of a sandwich, columns).
 
         Returns
         -------
-        Layup with the grain, fibre or face ply along its 0 direction
+        Layup
+            With the grain, fibre or face ply along its 0 direction.
+
+        Raises
+        ------
+        InputError
+            Naming a thickness, density, cut, moisture or factor that cannot be.
         """
         if not (math.isfinite(thickness) and THINNEST <= thickness <= THICKEST):
             raise InputError("thickness", thickness, "a sheet thickness from 0.05 mm to 50 mm")
@@ -169,9 +183,9 @@ class Material:
         factors: Mapping[str, float] | None = None,
         strength: Strength = "bending",
     ) -> Lamina:
-        """Make one layer of this material: the sheet, veneer or ply itself.
+        """Return one layer of this material: the sheet, veneer or ply itself.
 
-        Parameters as in :meth:`layup`. Faced materials have no single lamina.
+        Parameters are those of `layup`. Faced materials have no single lamina.
         """
         scale = dict(factors or {})
         if self.model == "faced":
@@ -203,7 +217,7 @@ class Material:
         factors: Mapping[str, float],
         strength: Strength,
     ) -> Lamina:
-        """Make a lamina whose constants stand in the file as they are."""
+        """Return a lamina whose constants are in the file as they are."""
         changed = self.raw.get("cut_values", {}).get(cut, {})
 
         def get(key: str) -> float:
@@ -267,7 +281,7 @@ class Material:
         )
 
     def plies(self, thickness: float) -> int:
-        """How many plies plywood of this thickness has (that of the nearest stock sheet)."""
+        """Return how many plies a sheet has; plywood as many as the nearest stock sheet."""
         if self.model != "plywood":
             return 1 if self.model != "laminate" else len(parse_stack(self.raw["stack"]))
         count = self.nearest_stock(thickness).plies
@@ -366,7 +380,7 @@ def own(
     shear_strength: float | None = None,
     scatter: Mapping[str, float] | None = None,
 ) -> Material:
-    """Make a material from a reader's own numbers, in SI units.
+    """Return a material of a reader's own numbers, in SI units.
 
     Left out, the values across equal those along, the shear modulus is E/(2 (1 + n)) with the
     geometric mean of the two moduli, and the shear strength X/sqrt 3 with that of the two
@@ -446,7 +460,7 @@ def faced(
     glue_line: float = 0.03,
     skin_angle: float = 0.0,
 ) -> Material:
-    """Bond a skin to both faces of a core sheet.
+    """Return a core sheet with a skin bonded to both faces.
 
     Parameters
     ----------

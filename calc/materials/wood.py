@@ -6,10 +6,10 @@ import math
 from collections.abc import Mapping
 from typing import Any, Literal
 
-from calc import moisture as damp
 from calc.errors import InputError
-from calc.layup import Lamina
-from calc.materials.data import Value
+from calc.materials import moisture as damp
+from calc.materials.schema import WOOD_MOISTURE, Value
+from calc.structure.laminate import Lamina
 
 Strength = Literal["bending", "direct"]
 
@@ -23,15 +23,12 @@ DENSITY_EXPONENTS = {
     "shear": 1.0,
     "tension_across": 1.0,
 }
-CUTS = ("A", "B", "C")
 
 
 def ring_modulus(
     *, radial: float, tangential: float, shear_rt: float, poisson_rt: float, ring_angle: float
 ) -> float:
-    """Young's modulus across the grain when the growth rings stand at an angle to the sheet.
-
-    1/E = c⁴/E_R + (1/G_RT - 2 n_RT/E_R) s² c² + s⁴/E_T.
+    """Return Young's modulus across the grain where the growth rings lie at an angle [Pa].
 
     Parameters
     ----------
@@ -40,14 +37,22 @@ def ring_modulus(
     poisson_rt
         n_RT [1].
     ring_angle
-        [rad], from the radial direction: 0 for quarter-sawn (C), pi/2 for flat-sawn (A).
+        Angle of the sheet's cross direction from the radial one [rad]: 0 for quarter-sawn (C),
+        pi/2 for flat-sawn (A).
 
-    Returns
-    -------
-    [Pa]
+    Notes
+    -----
+    1/E = c⁴/E_R + (1/G_RT - 2 n_RT/E_R) s² c² + s⁴/E_T, with c and s the cosine and sine of the
+    ring angle. Valid for straight rings.
 
-    Valid for straight rings. Source: the plane transformation, Kaw 2006, eq. 2.114, in the
-    radial-tangential plane.
+    References
+    ----------
+    A. K. Kaw, Mechanics of Composite Materials (2006), eq. 2.114, in the radial-tangential plane.
+
+    Examples
+    --------
+    >>> ring_modulus(radial=4e8, tangential=2e8, shear_rt=5e7, poisson_rt=0.6, ring_angle=0.0)
+    400000000.0
     """
     c2, s2 = math.cos(ring_angle) ** 2, math.sin(ring_angle) ** 2
     mixed = 1.0 / shear_rt - 2.0 * poisson_rt / radial
@@ -55,7 +60,7 @@ def ring_modulus(
 
 
 def ring_angle(cut: str) -> float:
-    """Angle of the sheet's cross direction from the radial one for a cut [rad]."""
+    """Return the angle of the sheet's cross direction from the radial one for a cut [rad]."""
     angles = {"A": math.pi / 2.0, "B": math.pi / 4.0, "C": 0.0}
     if cut not in angles:
         raise InputError("cut", cut, "A (flat-sawn), B (between) or C (quarter-sawn)")
@@ -63,7 +68,7 @@ def ring_angle(cut: str) -> float:
 
 
 def elastic(modulus: float, values: Mapping[str, Value], cut: str) -> dict[str, float]:
-    """Elastic constants of a sheet cut from a wood whose E_L is ``modulus`` [Pa]."""
+    """Return the elastic constants of a sheet cut from a wood whose E_L is `modulus` [Pa]."""
 
     def get(key: str) -> float:
         return values[key].value
@@ -90,26 +95,20 @@ def elastic(modulus: float, values: Mapping[str, Value], cut: str) -> dict[str, 
 
 
 def exponents(raw: Mapping[str, Any]) -> Mapping[str, float]:
-    """Density exponents of a wood: those of its file, else those within one species."""
+    """Return the density exponents of a wood: of its file, else those within one species."""
     return {**DENSITY_EXPONENTS, **raw.get("density_exponents", {})}
 
 
 def moisture_factors(
     values: Mapping[str, Value], raw: Mapping[str, Any], moisture: float
 ) -> dict[str, float]:
-    """Share of stiffness and strengths at a moisture content relative to 12 %."""
+    """Return stiffness and strengths at a moisture content over those at 12 % [-]."""
     if not 0.0 <= moisture <= 0.40:
         raise InputError("moisture", moisture, "a moisture fraction from 0 to 0.40")
     table = raw.get("moisture", {})
     point = table.get("intersection", 0.25)
     found = {}
-    for group, key in (
-        ("modulus", "modulus_bending"),
-        ("bending", "bending_strength"),
-        ("compression", "compression_along"),
-        ("compression_across", "compression_across"),
-        ("shear", "shear_strength"),
-    ):
+    for group, key in WOOD_MOISTURE.items():
         green = values.get(f"green_{key}")
         loss = values.get(f"moisture_loss_{group}")
         if green is not None:
@@ -143,14 +142,34 @@ def lamina(
     factors: Mapping[str, float],
     strength: Strength,
 ) -> Lamina:
-    """One layer of wood as a sheet.
+    """Return one layer of wood as a sheet.
 
-    E_L = 1.10 times the tabulated bending modulus, scaled by (density/reference)^n, by
-    moisture and by the factors; the other constants by the ratios of the handbook.
-    ``strength="bending"`` uses the modulus of rupture for both faces, ``"direct"`` the
-    crushing strength in compression.
+    Parameters
+    ----------
+    values, raw
+        Values and whole contents of the wood's file.
+    density
+        At 12 % moisture [kg/m³]; the file's where None.
+    cut
+        A (flat-sawn), B (between) or C (quarter-sawn).
+    moisture
+        Fraction of the dry mass; 12 % where None.
+    factors
+        Multipliers of modulus_along, modulus_across, shear_modulus, density, strength [-].
+    strength
+        "bending" takes the modulus of rupture for both faces, "direct" the crushing strength in
+        compression.
 
-    Source: Wood Handbook 2021, tables 5-1, 5-2, 5-3a, 5-5a, eq. 5-3; ANC-18 table 2-1.
+    Notes
+    -----
+    E_L is the tabulated bending modulus times the shear correction, scaled by
+    (density/reference)^n, by moisture and by the factors; the other constants follow by the
+    ratios of the handbook.
+
+    References
+    ----------
+    Wood Handbook, FPL-GTR-282 (2021), tables 5-1, 5-2, 5-3a, 5-5a, eq. 5-3; ANC Bulletin 18
+    (1944), table 2-1.
     """
 
     def get(key: str) -> float:
@@ -200,7 +219,7 @@ def lamina(
 
 
 def derived(values: Mapping[str, Value], raw: Mapping[str, Any], cut: str) -> dict[str, Value]:
-    """Derive the sheet constants from the handbook values, each with how it follows."""
+    """Return the sheet constants that follow from the handbook values, each with how."""
     made = lamina(
         values,
         raw,

@@ -10,25 +10,45 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 
-from calc.render.pictures import ascent, charts, code, fin, layers, sketches
+from calc.render.svg import (
+    ascent,
+    bars,
+    charts,
+    compare,
+    drawn,
+    fin,
+    lever,
+    mode,
+    polar,
+    qr,
+    scatter,
+    sheet,
+    sketches,
+    stack,
+    strip,
+)
 from calc.report import Figure
 
 DRAWINGS: Mapping[str, Callable[..., str]] = {
     "fin": fin.fin,
-    "mode": fin.mode,
+    "drawn": drawn.drawn,
+    "mode": mode.mode,
     "chart": charts.chart,
-    "bars": charts.bars,
+    "bars": bars.bars,
     "ascent": ascent.ascent,
-    "polar": charts.polar,
-    "scatter": charts.scatter,
-    "stack": layers.stack,
-    "sheet": layers.sheet,
-    "strip": sketches.strip,
+    "polar": polar.polar,
+    "scatter": scatter.scatter,
+    "stack": stack.stack,
+    "sheet": sheet.sheet,
+    "strip": strip.strip,
     "log": sketches.log,
     "edges": sketches.edges,
     "joint": sketches.joint,
+    "lever": lever.lever,
     "failures": sketches.failures,
-    "qr": code.qr,
+    "qr": qr.qr,
+    "outlines": compare.outlines,
+    "side": compare.side_by_side,
 }
 """Every kind of picture by the name a `Figure` asks for it."""
 

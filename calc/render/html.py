@@ -6,27 +6,32 @@ code, so that what a reader sees before and after the runtime wakes up is the sa
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any
 
-from calc import materials
-from calc.calculators import Calculator, Input
+from calc import materials, rocket
 from calc.errors import InputError
+from calc.forms import Calculator, Input
+from calc.margin import Margin
 from calc.render import drawing
-from calc.render.values import also, range_text, with_unit
+from calc.render.svg import fin, mode
 from calc.report import (
+    NOT_PROMISED,
     WORDS,
     Answer,
     Change,
     Figure,
     LowerLimit,
-    Mode,
     Report,
     Step,
+    Strong,
     Table,
     Verdict,
 )
+from calc.units import spoken
+from calc.wording import also, column_like, range_text, with_unit
 
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
@@ -41,16 +46,23 @@ def _breakable(text: str) -> str:
 
 
 def field_html(
-    slug: str, item: Input, text: str, error: InputError | None = None, *, applies: bool = True
+    slug: str,
+    item: Input,
+    text: str,
+    error: InputError | None = None,
+    *,
+    applies: bool = True,
+    kept: str = "",
 ) -> str:
-    """Return one labelled field with its unit, help and place for a message."""
+    """Return one labelled field with its unit, help and place for a message.
+
+    `kept` are attributes that say what the field is in a rocket.
+    """
     key = f"{slug}-{item.name}"
     described = f"{key}-help {key}-error" if item.help else f"{key}-error"
     invalid = ' aria-invalid="true"' if error else ""
-    when = "".join(
-        f' data-when-{_e(name)}="{_e(" ".join(values))}"'
-        for name, values in item.shown_when.items()
-    )
+    shown_when = {name: list(values) for name, values in item.shown_when.items()}
+    when = f' data-when="{_e(json.dumps(shown_when))}"' if shown_when else ""
     unit_label = ""
     if item.kind in ("choice", "material"):
         control = _select(slug, item, text, described)
@@ -59,15 +71,15 @@ def field_html(
         units = [u for u in item.units if u != "1"]
         chooser = ""
         if len(units) > 1:
-            options = "".join(_option(u, _spoken(u), selected=u == unit) for u in units)
+            options = "".join(_option(u, spoken(u), selected=u == unit) for u in units)
             chooser = (
                 f'<select class="fs-unit" name="{_e(item.name)}:unit" '
                 f'aria-label="Unit of {_e(item.label.lower())}" '
                 f'data-default="{_e(unit)}">{options}</select>'
             )
         elif units:
-            chooser = f'<span class="fs-suffix" aria-hidden="true">{_e(_spoken(units[0]))}</span>'
-            unit_label = f'<span class="fs-sr"> in {_e(_spoken(units[0]))}</span>'
+            chooser = f'<span class="fs-suffix" aria-hidden="true">{_e(spoken(units[0]))}</span>'
+            unit_label = f'<span class="fs-sr"> in {_e(spoken(units[0]))}</span>'
         plain = item.kind in ("length", "text", "angle", "temperature") or item.low is None
         mode = ' inputmode="numeric"' if item.kind == "integer" else ""
         if not mode and not plain and item.low is not None and item.low >= 0:
@@ -84,7 +96,7 @@ def field_html(
     hide = "" if applies else " hidden"
     optional = ' <span class="fs-optional">(optional)</span>' if item.optional else ""
     return (
-        f'<div class="fs-field{wide}" data-name="{_e(item.name)}"{when}{hide}>'
+        f'<div class="fs-field{wide}" data-name="{_e(item.name)}"{kept}{when}{hide}>'
         f'<label for="{_e(key)}">{_e(item.label)}{unit_label}{optional}</label>'
         f'<div class="fs-row">{control}</div>{help_html}'
         f'<p class="fs-error" id="{_e(key)}-error"{hidden}>{message}</p></div>'
@@ -105,7 +117,7 @@ def split_unit(item: Input, text: str) -> tuple[str, str]:
     for unit in sorted(item.units, key=len, reverse=True):
         if unit != "1" and text.endswith(unit):
             bare = text[: -len(unit)].rstrip()
-            if bare and bare[-1].isdigit():
+            if bare and bare[-1] in "0123456789.":
                 return bare, unit
     return text, item.units[0] if item.units else ""
 
@@ -113,12 +125,6 @@ def split_unit(item: Input, text: str) -> tuple[str, str]:
 def _option(value: str, label: str, *, selected: bool) -> str:
     mark = " selected" if selected else ""
     return f'<option value="{_e(value)}"{mark}>{_e(label)}</option>'
-
-
-def _spoken(unit: str) -> str:
-    from calc.units import SPOKEN
-
-    return SPOKEN.get(unit, unit)
 
 
 def _select(slug: str, item: Input, text: str, described: str) -> str:
@@ -137,6 +143,18 @@ def _select(slug: str, item: Input, text: str, described: str) -> str:
     )
 
 
+def _kept(calculator: Calculator, item: Input) -> str:
+    """Return what a page's script must know to keep a field as part of a rocket."""
+    name = rocket.key(calculator.slug, item.name)
+    said = rocket.implied(calculator, item.name)
+    return (
+        (f' data-key="{_e(name)}"' if name != item.name else "")
+        + (f' data-else="{_e(rocket.ELSE[name])}"' if name in rocket.ELSE else "")
+        + (f' data-implies="{_e(json.dumps(said))}"' if said else "")
+        + (" data-bench" if name in rocket.BENCH else "")
+    )
+
+
 def form_html(
     calculator: Calculator, texts: Mapping[str, str], errors: Mapping[str, InputError]
 ) -> str:
@@ -146,7 +164,12 @@ def form_html(
     for item in calculator.all_inputs:
         applies = item.applies(texts)
         html = field_html(
-            calculator.slug, item, texts[item.name], errors.get(item.name), applies=applies
+            calculator.slug,
+            item,
+            texts[item.name],
+            errors.get(item.name),
+            applies=applies,
+            kept=_kept(calculator, item),
         )
         groups.setdefault(item.group, []).append(html)
         if applies:
@@ -169,15 +192,18 @@ def form_html(
         f"{''.join(parts)}"
         '<p class="fs-buttons">'
         '<button type="submit" class="fs-button fs-primary" data-action="answer">Answer</button> '
-        '<button type="button" class="fs-button" data-action="reset">Start over</button></p></form>'
+        '<button type="button" class="fs-button" data-action="reset">Start over</button> '
+        '<button type="button" class="fs-button fs-steps" data-action="undo" hidden>Undo</button> '
+        '<button type="button" class="fs-button fs-steps" data-action="redo" hidden>Redo</button>'
+        "</p></form>"
     )
 
 
-def _bound(item: Answer | Mode | Verdict) -> str:
+def _bound(item: Answer | Margin | Verdict) -> str:
     return f"{item.bound} " if item.bound else ""
 
 
-def _range(item: Answer | Mode | Verdict, kind: str, system: str) -> str:
+def _range(item: Answer | Verdict, kind: str, system: str) -> str:
     """Return " (low to high)", or "" where only a limit is known: a limit has no spread."""
     return "" if item.bound else range_text(item.low, item.high, kind, system)
 
@@ -197,6 +223,7 @@ def _verdict(verdict: Verdict, system: str) -> str:
         f'<p class="fs-verdict-word"><span class="fs-mark" aria-hidden="true">{MARKS[state]}</span>'
         f"<strong>{word}</strong>{margin}</p>"
         f'<p class="fs-verdict-why">{_e(verdict.sentence)}</p></section>'
+        + (f'<p class="fs-covers">{_e(verdict.covers)}</p>' if verdict.covers else "")
     )
 
 
@@ -219,7 +246,7 @@ def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
     return f'<dl class="fs-headline" id="{_e(slug)}-numbers">{"".join(cells)}</dl>'
 
 
-def _modes(modes: tuple[Mode, ...], caption: str, slug: str, system: str) -> str:
+def _modes(modes: tuple[Margin, ...], caption: str, slug: str, system: str) -> str:
     if not modes:
         return ""
     bars = drawing.draw(
@@ -232,8 +259,8 @@ def _modes(modes: tuple[Mode, ...], caption: str, slug: str, system: str) -> str
                     {
                         "label": m.label,
                         "margin": m.margin,
-                        "low": None if m.bound else m.low,
-                        "high": None if m.bound else m.high,
+                        "low": m.low_margin,
+                        "high": m.high_margin,
                         "bound": m.bound,
                     }
                     for m in modes
@@ -245,18 +272,18 @@ def _modes(modes: tuple[Mode, ...], caption: str, slug: str, system: str) -> str
     )
     rows = "".join(
         f'<tr><th scope="row">{_e(m.label)}</th>'
-        f"<td>{_e(with_unit(m.demand, m.kind, system))}</td>"
-        f"<td>{_e(_bound(m))}{_e(with_unit(m.capacity, m.kind, system))}</td>"
+        f"<td>{_e(with_unit(m.demand * m.required, m.kind, system))}</td>"
+        f"<td>{_e(_bound(m))}{_e(with_unit(m.capacity.value, m.kind, system))}</td>"
         f"<td><b>{_e(_bound(m))}{m.margin:.2f}</b>"
-        f"{_e(_range(m, 'number', system))}</td>"
-        f"<td>{_e(m.note)}</td></tr>"
+        f"{_e(range_text(m.low_margin, m.high_margin, 'number', system))}</td>"
+        f"<td>{_e(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</td></tr>"
         for m in modes
     )
     return (
         '<section class="fs-margins"><h2>Every way to fail, with its margin</h2>'
         f'<figure class="fs-figure">{bars}<figcaption>{_e(caption)}</figcaption></figure>'
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
-        '<table class="fs-table"><thead><tr><th scope="col">Mode</th><th scope="col">Demand</th>'
+        '<table class="fs-table"><thead><tr><th scope="col">Mode</th><th scope="col">Required</th>'
         '<th scope="col">Capacity</th><th scope="col">Margin</th><th scope="col">Remark</th></tr>'
         f"</thead><tbody>{rows}</tbody></table></div></section>"
     )
@@ -266,15 +293,17 @@ def _changes(changes: tuple[Change, ...], system: str) -> str:
     if not changes:
         return ""
     cards = []
-    for item in changes:
+    for item in sorted(changes, key=lambda change: change.worse):
         label = _e(item.label)
-        if item.inputs:
+        if item.inputs and not item.worse:
             fills = "".join(f' data-set-{_e(k)}="{_e(v)}"' for k, v in item.inputs.items())
             label = (
                 f'<button type="button" class="fs-set" data-action="set"{fills}>{label}</button>'
             )
+        mark = '<span class="fs-worse-mark">Worse</span> ' if item.worse else ""
         cards.append(
-            f'<li><span class="fs-change">{label}</span> <span>{_e(item.effect)}</span></li>'
+            f'<li{" class=fs-worse" if item.worse else ""}><span class="fs-change">{label}</span> '
+            f"<span>{mark}{_e(item.effect)}</span></li>"
         )
     return (
         '<section class="fs-changes-box"><h2>What would change it</h2>'
@@ -286,20 +315,25 @@ def figure_html(item: Figure, system: str, key: str) -> str:
     """Return a drawing with its title and caption."""
     svg = drawing.draw(item, units=system, id=key)
     caption = f"<figcaption>{_e(item.caption)}</figcaption>" if item.caption else ""
+    hand = fin.handles(item, units=system) if item.drawing == "fin" else None
+    more = f' data-handles="{_e(json.dumps(hand))}"' if hand else ""
+    if item.drawing == "mode":
+        moves = json.dumps(mode.play(item, units=system), separators=(",", ":"))
+        more = f' data-play="{_e(moves)}"'
     return (
-        f'<figure class="fs-figure fs-draw-{_e(item.drawing)}"><p class="fs-figure-title">'
+        f'<figure class="fs-figure fs-draw-{_e(item.drawing)}"{more}><p class="fs-figure-title">'
         f"{_e(item.title)}</p>{svg}{caption}</figure>"
     )
 
 
-def cell(value: Any, kind: str | None, system: str, digits: int) -> str:
-    """Return one table cell's text."""
+def cell(value: Any, kind: str | None, system: str, digits: int, like: float | None = None) -> str:
+    """Return one table cell's text, in the unit of the value it is to be like."""
     if value is None:
         return "–"
     if kind is None or isinstance(value, str):
         return str(value)
     limit = "at least " if isinstance(value, LowerLimit) else ""
-    return limit + with_unit(float(value), kind, system, digits=digits)
+    return limit + with_unit(float(value), kind, system, digits=digits, like=like)
 
 
 def table_html(table: Table, system: str, *, base: str = "") -> str:
@@ -311,10 +345,16 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
         for c in table.columns
     )
     body = []
+    likes = [
+        column_like((row[position] for row in table.rows), column.kind)
+        for position, column in enumerate(table.columns)
+    ]
     for index, row in enumerate(table.rows):
         cells = []
         for position, (column, value) in enumerate(zip(table.columns, row, strict=True)):
-            shown = _e(cell(value, column.kind, system, column.digits))
+            shown = _e(cell(value, column.kind, system, column.digits, likes[position]))
+            if isinstance(value, Strong):
+                shown = f"<b>{shown}</b>"
             key = (
                 f' data-sort="{value:.6g}"'
                 if isinstance(value, int | float) and not isinstance(value, bool)
@@ -373,6 +413,8 @@ def _working(steps: tuple[Step, ...], numbers: Mapping[str, int], slug: str) -> 
 
 
 def _cite(key: str, numbers: Mapping[str, int], slug: str) -> str:
+    if key == PRACTICE:
+        return ' <span class="fs-cite">common practice</span>'
     return f' <a class="fs-cite" href="#{_e(slug)}-source-{numbers[key]}">[{numbers[key]}]</a>'
 
 
@@ -400,13 +442,20 @@ def citation(source: materials.Source) -> str:
     return f"{who}{source.title}{number}{when}.{note}"
 
 
+PRACTICE = "common-practice"
+"""What stands for a source where there is none: a remark beside the number, not a reference."""
+
+
 def cited_keys(report: Report) -> list[str]:
-    """Return the source keys of a report in the order they are first cited."""
+    """Return the source keys of a report in the order they are first cited.
+
+    Common practice is no source, so it has no number.
+    """
     keys: dict[str, None] = {}
     for step in report.steps:
         keys.update(dict.fromkeys(step.sources))
     keys.update(dict.fromkeys(report.sources))
-    return list(keys)
+    return [key for key in keys if key != PRACTICE]
 
 
 def first_html(report: Report, *, units: str) -> str:
@@ -460,6 +509,9 @@ def result_html(report: Report, *, units: str) -> str:
             _sources(keys, slug),
             f'<aside class="fs-caution" aria-label="Cautions">{cautions}</aside>'
             if cautions
+            else "",
+            f'<div hidden data-carry="{_e(json.dumps(dict(report.carry)))}"></div>'
+            if report.carry
             else "",
         )
     )

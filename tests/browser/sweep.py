@@ -10,7 +10,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, Page, Request
 
-from scripts import runtime
+from scripts import moved, runtime
 
 MAIN = "fin-check"
 PHONE = {"width": 360, "height": 740}
@@ -83,8 +83,9 @@ class Sweep:
 
 
 def addresses(site: Path) -> list[str]:
-    """Return every page of the built site."""
+    """Return every page of the built site that stays open; old addresses lead on at once."""
     return sorted(
         path.relative_to(site).as_posix().removesuffix("index.html")
         for path in site.rglob("*.html")
+        if moved.MARK not in path.read_text(encoding="utf-8")
     )

@@ -124,7 +124,9 @@ FOCUSED = """async () => {
     name: `${element.tagName} ${element.name || element.id || element.textContent.trim()}`
       .slice(0, 60),
     inside: Boolean(element.closest('.fs-calc')),
-    place: [...document.querySelectorAll('*')].indexOf(element),
+    // by identity: elements come and go while the focus moves on
+    place: (window.stops ??= new Map()).get(element) ?? window.stops.set(element, window.stops.size)
+      .get(element),
     fragment: element.closest('[data-fragment]')?.dataset.fragment ?? '',
     seen, ringed,
     box: box ? [box.left, box.top, box.right, box.bottom].map(Math.round).join(' ') : '',

@@ -102,12 +102,18 @@ def tapping(tmp_path: Path, chromium: Browser) -> Iterator[BrowserContext]:
     browser.close()
 
 
+def _unfold(page: Page) -> None:
+    """Open the tests that the form asks for later."""
+    page.locator("form.fs-form details").evaluate_all("all => all.forEach(d => { d.open = true; })")
+
+
 def test_the_tone_of_a_tap_is_heard(
     tapping: BrowserContext, server: Server, pages: dict[str, str]
 ) -> None:
     """Listen fills the frequency from the microphone and nothing leaves the page."""
     page = watched(tapping.new_page())
     page.goto(server.address + pages["sheet-test"])
+    _unfold(page)
     field = page.locator(".fs-field[data-name=tone_across]")
     heard = []
     for _ in range(3):
@@ -126,6 +132,7 @@ def test_the_tone_of_a_tap_is_heard(
 def test_a_refused_microphone_is_said(server: Server, pages: dict[str, str], page: Page) -> None:
     """Without permission the field says what to do instead."""
     page.goto(server.address + pages["sheet-test"])
+    _unfold(page)
     field = page.locator(".fs-field[data-name=tone_along]")
     field.get_by_role("button").click()
     said = field.locator("[role=status]")

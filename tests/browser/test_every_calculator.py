@@ -46,7 +46,8 @@ def phone(chromium: Browser) -> Iterator[Sweep]:
     asked.close()
 
 
-@pytest.mark.parametrize("slug", calculators.SLUGS)
+# the comparison takes links, and its boxes are folded away at first
+@pytest.mark.parametrize("slug", [slug for slug in calculators.SLUGS if slug != "compare"])
 def test_all_that_a_calculator_can_show(
     slug: str, phone: Sweep, strict: Server, pages: dict[str, str]
 ) -> None:

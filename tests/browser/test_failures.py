@@ -1,4 +1,4 @@
-"""What the reader is told when the runtime does not come, dies or takes too long."""
+"""Messages for the reader when the runtime is missing, crashes or takes too long."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def opened(context: BrowserContext, server: Server, pages: dict[str, str]) -> Pa
 def test_runtime_that_cannot_be_loaded(
     match: str, status: int, context: BrowserContext, server: Server, pages: dict[str, str]
 ) -> None:
-    """A missing file is told in a sentence; once it is back, the retry works."""
+    """A missing file gives a message in plain words; once it is back, the retry works."""
     server.intercept = replies(status, b"gone", "text/plain", match)
     page = opened(context, server, pages)
     told(page, "could not be loaded")
@@ -107,7 +107,7 @@ def test_damaged_archive_is_noticed_and_fetched_again(
 
 
 def test_worker_that_dies(context: BrowserContext, server: Server, pages: dict[str, str]) -> None:
-    """A crash in mid-answer is told and a retry gets a new worker."""
+    """A crash in mid-answer gives a message, and a retry starts a new worker."""
     server.intercept = replies(200, DIES.encode(), "text/javascript", "worker.js")
     page = opened(context, server, pages)
     told(page, "out of memory")
@@ -134,16 +134,45 @@ def test_start_that_exceeds_its_time(
     told(opened(context, server, pages), "nothing happened for 1 seconds")
 
 
-def test_answer_that_raises_keeps_the_last_one(
+def test_answer_that_raises_puts_the_last_one_aside(
     context: BrowserContext, server: Server, pages: dict[str, str]
 ) -> None:
-    """An error inside Python is told; the worker lives on and the old answer is marked stale."""
+    """An error inside Python gives a message, keeps the worker and removes the old verdict."""
     server.intercept = replies(200, RAISES.encode(), "text/javascript", "worker.js")
     page = opened(context, server, pages)
-    until(page, "document.querySelector('.fs-calc .fs-status').textContent.includes('stumbled')")
-    assert "division by zero" in page.locator(".fs-calc .fs-status").inner_text()
+    until(page, "document.querySelector('.fs-calc .fs-status').textContent.includes('failed')")
+    said = page.locator(".fs-calc .fs-status").inner_text()
+    assert "division by zero" in said
+    assert "earlier answer is folded away" in said
+    verdict = page.locator(".fs-calc .fs-verdict")
+    assert verdict.count() == 1
+    assert not verdict.is_visible()
     assert page.locator(".fs-calc [data-fragment=result].fs-stale").count() == 1
     assert page.locator(".fs-calc").get_attribute("data-state") == "live"
+
+
+# Answers as another calculator would, once early and once in full.
+ANOTHER = """postMessage({type: 'live', version: 'x', milliseconds: 1, trap: 0});
+self.onmessage = ({data}) => {
+  const first = '<div class="fs-verdict">of another calculator</div>';
+  postMessage({id: data.id, type: 'early', result: {slug: 'ring', first, summary: 'another'}});
+  const fragments = {result: first};
+  const result = {slug: 'ring', fragments, errors: {}, summary: 'another', json: {}, query: ''};
+  setTimeout(() => postMessage({id: data.id, type: 'answer', result}), 300);
+};"""
+
+
+def test_no_page_shows_the_answer_of_another_calculator(
+    context: BrowserContext, server: Server, pages: dict[str, str]
+) -> None:
+    """Whatever the worker sends, a page takes only what its own calculator answered."""
+    server.intercept = replies(200, ANOTHER.encode(), "text/javascript", "worker.js")
+    page = opened(context, server, pages)
+    seen = "document.querySelector('.fs-calc').textContent.includes('of another calculator')"
+    said = "document.querySelector('.fs-calc .fs-status').textContent"
+    until(page, f"{seen} || {said}.includes('Another')")
+    assert not page.evaluate(seen)
+    assert not page.locator(".fs-calc .fs-verdict").is_visible()
 
 
 def test_stop_ends_a_long_answer(

@@ -8,8 +8,9 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
-from calc import browser as python
 from calc import calculators
+from calc.frontends import browser as python
+from calc.render import html
 from scripts.server import Server
 
 from .conftest import until, watched
@@ -67,6 +68,26 @@ def test_link_is_the_filled_in_page(visit: Visit) -> None:
     assert page.locator(".fs-calc [name='root:unit']").input_value() == "mm"
     assert page.locator(".fs-calc [name=thickness]").input_value() == "1/8"
     assert page.locator(".fs-calc .fs-stale").count() == 0
+
+
+@pytest.mark.parametrize("typed", ["4.25", "2.", "7 mm", "3  1/2 in", "it's (a) @*!~%&+=# é"])
+def test_page_and_python_split_units_and_write_addresses_alike(
+    typed: str, server: Server, pages: dict[str, str], page: Page
+) -> None:
+    """A link made by the page is one that Python would write, and fills the form likewise."""
+    page.goto(server.address + pages[MAIN])
+    until(page, "document.querySelector('.fs-calc')?.dataset.state")
+    page.locator(".fs-calc [name=root]").fill(typed)
+    until(page, "location.search")
+    sent = f"{typed}in" if typed[-1] in "0123456789." else typed
+    calculator = calculators.load(MAIN)
+    assert page.evaluate("location.search") == f"?{calculator.query({'root': sent})}"
+    page.reload()
+    until(page, "document.querySelector('.fs-calc')?.dataset.state")
+    root = next(item for item in calculator.inputs if item.name == "root")
+    box, unit = html.split_unit(root, " ".join(sent.split()))
+    assert page.locator(".fs-calc [name=root]").input_value() == box
+    assert page.locator(".fs-calc [name='root:unit']").input_value() == unit
 
 
 def test_verdict_comes_before_the_rest_and_stays(visit: Visit) -> None:

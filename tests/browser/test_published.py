@@ -56,9 +56,10 @@ def folder(
     address = ROOT_ADDRESS + request.param
     base = tmp_path_factory.mktemp("published")
     built = moved(site, base / "built", ROOT_ADDRESS, address) if request.param else site
-    target = base / "dist"
+    # A name that nginx would misread outside quotes.
+    target = base / 'my "fins"; {dist}'
     # Fast rather than small: what is checked here does not depend on it.
-    publish.prepare(built, target, address, root="/var/www/finstock", quality=7)
+    publish.prepare(built, target, address, root=str(target / "site"), quality=7)
     return target, address
 
 
@@ -67,7 +68,6 @@ def host(folder: tuple[Path, str]) -> Iterator[Host]:
     """Serve the published folder with the configuration it brings."""
     target, address = folder
     configuration = (target / "nginx.conf").read_text(encoding="utf-8")
-    configuration = configuration.replace("/var/www/finstock", str(target / "site"))
     configuration = configuration.replace("listen 80;", f"listen 127.0.0.1:{PORT};")
     nginx = Nginx(configuration, PORT)
     yield Host(target, address, nginx)

@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from calc import browser, calculators, units
+from calc import calculators, units
+from calc.frontends import browser
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
 

@@ -5,8 +5,12 @@ import functools
 import numpy as np
 import pytest
 
-from calc import aeroelastic, atmosphere, check, layup, lifting_surface, materials, plate
-from calc.planform import Planform
+from calc import aeroelastic, materials
+from calc.air import atmosphere, lifting_surface
+from calc.fin import model
+from calc.fin.fin import Fin
+from calc.geometry.planform import Planform
+from calc.structure import laminate, plate
 
 OUTLINES = {
     "clipped": Planform(0.12, 0.05, 0.07, 0.07),
@@ -19,17 +23,17 @@ EVERY = [(outline, sheet) for outline in OUTLINES for sheet in SHEETS]
 DENSITY = 1.225
 
 
-def fin(outline: str, sheet: str, grain: float = 0.0) -> check.Fin:
+def fin(outline: str, sheet: str, grain: float = 0.0) -> Fin:
     """Return a fin of the family."""
-    return check.Fin(OUTLINES[outline], materials.load(sheet), SHEETS[sheet], grain)
+    return Fin(OUTLINES[outline], materials.load(sheet), SHEETS[sheet], grain)
 
 
 @functools.cache
 def grid(
     planform: Planform,
     *,
-    machs: tuple[float, ...] = tuple(check.MACHS),
-    boxes: tuple[int, int] = (check.CHORDWISE, check.SPANWISE),
+    machs: tuple[float, ...] = tuple(model.MACHS),
+    boxes: tuple[int, int] = (model.CHORDWISE, model.SPANWISE),
     tip_inset: float = 0.0,
     nodes: int = 6,
     highest: float = 1.0,
@@ -51,7 +55,7 @@ def grid(
 
 
 def first(
-    one: check.Fin,
+    one: Fin,
     air: aeroelastic.AirGrid,
     *,
     modes: int = 6,
@@ -61,7 +65,7 @@ def first(
     """Return the speed of the first instability at each Mach number of `air`."""
     system = plate.assemble(
         plate.prepare(one.planform, spanwise=terms[0], chordwise=terms[1]),
-        bending=layup.bending(one.layup(), angle=one.direction),
+        bending=laminate.bending(one.layup(), angle=one.direction),
         areal_mass=one.layup().areal_mass,
     )
     found = plate.modes(system, count=modes)
@@ -137,7 +141,7 @@ def test_interpolation_over_mach(outline: str, sheet: str) -> None:
         aeroelastic.matched_speed(
             np.array(machs), first(one, grid(one.planform, machs=machs)), sound_speed=sound
         )
-        for machs in (tuple(check.MACHS), fine)
+        for machs in (tuple(model.MACHS), fine)
     )
     assert found == found_many
     assert -0.01 < usual / many - 1.0 < 0.001
@@ -164,7 +168,7 @@ def test_light_fins_flutter_beyond_the_searched_wavenumbers(grain: float) -> Non
     three times as high it is within 20 % and not more than 15 % late.
     """
     outline = Planform(root=0.1395, tip=0.1298, span=0.1617, sweep=0.0768)
-    one = check.Fin(outline, materials.load("balsa"), 0.0029, np.radians(grain))
+    one = Fin(outline, materials.load("balsa"), 0.0029, np.radians(grain))
     usual = first(one, grid(outline, machs=(0.0,)))
     wide = grid(outline, machs=(0.0,), boxes=(16, 16), tip_inset=0.25, nodes=10, highest=3.0)
     fine = first(one, wide, count=60)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from calc import lifting_surface as surface
-from calc.planform import Planform
+from calc.air import lifting_surface as surface
+from calc.geometry.planform import Planform
 
 FINS = [
     Planform(root=1.0, tip=0.5, span=0.5, sweep=0.5),

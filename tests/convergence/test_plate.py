@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calc.planform import Edge, Planform
-from calc.plate import assemble, modes, prepare, truncation
+from calc.geometry.planform import Edge, Planform
+from calc.structure.plate import assemble, modes, prepare, truncation_error
 
 CASES = tomllib.loads((Path(__file__).parent / "data" / "converged_plates.toml").read_text())
 ISOTROPIC = np.array([[1.0, 0.3, 0.0], [0.3, 1.0, 0.0], [0.0, 0.0, 0.35]])
@@ -66,7 +66,7 @@ def test_default_functions_are_close(planform, length, values):
     follow slowly; its first mode is still within 0.7 %.
     """
     ratio = found(planform, 3) * length**2 / np.array(values[:3])
-    hard = math.radians(40.0) < planform.sweep_half
+    hard = math.radians(40.0) < planform.sweep_of(0.5)
     assert np.all(ratio > 1.0 - 1e-3)
     assert np.all(ratio < (1.03 if hard else 1.005))
     assert ratio[0] < (1.007 if hard else 1.004)
@@ -111,7 +111,7 @@ def test_truncation_warns_of_hard_cases(degrees, spanwise, chordwise):
     )
     exact = found(fin, 1, stiffness, spanwise=18, chordwise=18)[0]
     error = modes(system, count=1).frequency[0] / exact - 1.0
-    fall = truncation(system, count=1)[0]
+    fall = truncation_error(system, count=1)[0]
     assert error < 3.0 * fall + 1e-3
     assert fall < 2.0 * error + 1e-3
     assert error < (0.075 if spanwise == 6 else 0.02)

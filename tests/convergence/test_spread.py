@@ -5,13 +5,17 @@ import math
 import numpy as np
 import pytest
 
-from calc import atmosphere, check, materials, spread
-from calc.planform import Edge, Planform
+from calc import materials
+from calc.air import atmosphere
+from calc.fin import check, policy
+from calc.fin.fin import Fin, Point
+from calc.geometry.planform import Edge, Planform
+from calc.numerics import sampling
 
 SAMPLES = 200
 CASES = {
     "plywood": (
-        check.Fin(
+        Fin(
             Planform(root=0.15, tip=0.06, span=0.09, sweep=0.07),
             materials.load("birch-plywood"),
             0.0016,
@@ -19,7 +23,7 @@ CASES = {
         120.0,
     ),
     "balsa": (
-        check.Fin(
+        Fin(
             Planform(root=0.08, tip=0.05, span=0.06, sweep=0.03),
             materials.load("balsa"),
             0.0024,
@@ -38,17 +42,24 @@ def both(request: pytest.FixtureRequest) -> tuple[check.Check, np.ndarray, np.nd
     The scatter of the model itself is left out of both.
     """
     fin, speed = CASES[request.param]
-    point = check.Point(speed, atmosphere.at(200.0))
+    point = Point(speed, atmosphere.at(200.0))
     answer = check.check(fin, point)
     names = list(answer.slopes)
     cov = np.array([fin.material.scatter[name] for name in names])
     centre = np.array([margin.ratio for margin in answer.margins])
     slopes = np.array([answer.slopes[name] for name in names])
     normal = np.random.default_rng(20_240_817).standard_normal((SAMPLES, len(names)))
-    logs = normal * spread.log_sd(cov)
+    logs = normal * sampling.log_sd(cov)
     stacks = [fin.layup(dict(zip(names, map(float, row), strict=True))) for row in np.exp(logs)]
-    survey = check.survey(fin, stacks, [fin.direction] * SAMPLES, point)
-    brute = np.array([[margin.ratio for margin in row] for row in survey.margins])
+    # the check quotes the lowest of three cuts
+    cuts = [
+        check.evaluate_batch(fin, stacks, [direction] * SAMPLES, point).margins
+        for direction in check.as_cut(fin.layup(), fin.direction)
+    ]
+    survey = [check.lowest(row) for row in zip(*cuts, strict=True)]
+    brute = np.array(
+        [[math.nan if margin.bound else margin.ratio for margin in row] for row in survey]
+    )
     return answer, centre * np.exp(logs @ slopes), brute
 
 
@@ -56,15 +67,18 @@ def test_range(both: tuple[check.Check, np.ndarray, np.ndarray]) -> None:
     """The 10, 50 and 90 % points of flutter and divergence agree within 3 %, of stress within 12 %.
 
     Stress is the worse because another way to fail comes first in some of the draws; the surface
-    knows only the one that comes first in the middle. A limit ("at least") has no range.
+    knows only the one that comes first in the middle. A limit ("at least") has no range, and a
+    draw that is only a limit does not count.
     """
     answer, surface, brute = both
     for index, margin in enumerate(answer.margins):
         if margin.bound:
             continue
         within = 0.03 if margin.kind == "speed" else 0.12
+        met = np.isfinite(brute[:, index])
+        assert met.mean() > 0.5
         for share in (0.1, 0.5, 0.9):
-            ours, theirs = (np.quantile(part[:, index], share) for part in (surface, brute))
+            ours, theirs = (np.quantile(part[met, index], share) for part in (surface, brute))
             assert ours == pytest.approx(theirs, rel=within), margin.name
 
 
@@ -80,7 +94,7 @@ def test_single_draws(both: tuple[check.Check, np.ndarray, np.ndarray]) -> None:
             continue
         within = 0.03 if margin.kind == "speed" else 0.15
         error = np.log(surface[:, index] / brute[:, index])
-        assert math.sqrt((error**2).mean()) < within, margin.name
+        assert math.sqrt(np.nanmean(error**2)) < within, margin.name
 
 
 def test_draws_of_the_check_stand_for_random_ones(
@@ -96,8 +110,8 @@ def test_draws_of_the_check_stand_for_random_ones(
             # only a limit is known; its draws run on the boundary beyond it and stop at the limit
             assert margin.low <= margin.high <= margin.ratio
             continue
-        model = spread.log_sd(check.MODEL_COV[margin.name])
-        width = math.sqrt(((slopes[:, index] * spread.log_sd(cov)) ** 2).sum() + model**2)
+        model = sampling.log_sd(policy.MODEL_COV[margin.name])
+        width = math.sqrt(((slopes[:, index] * sampling.log_sd(cov)) ** 2).sum() + model**2)
         assert margin.low == pytest.approx(margin.ratio * math.exp(-1.2816 * width), rel=0.03)
         assert margin.high == pytest.approx(margin.ratio * math.exp(1.2816 * width), rel=0.03)
 
@@ -105,7 +119,7 @@ def test_draws_of_the_check_stand_for_random_ones(
 def test_same_answer_twice() -> None:
     """Two checks of one fin give the same ranges to the last digit."""
     fin, speed = CASES["plywood"]
-    point = check.Point(speed, atmosphere.at(200.0))
+    point = Point(speed, atmosphere.at(200.0))
     first, second = check.check(fin, point), check.check(fin, point)
     assert np.array_equal(first.samples, second.samples)
     assert first.shortfall == second.shortfall

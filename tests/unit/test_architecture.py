@@ -12,7 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "calc"
 NEVER = {"mkdocs", "markdown", "js", "pyodide", "latex2mathml", "scipy"}
-BROWSER_ONLY = {"browser"}
+BROWSER_ONLY = {"frontends.browser"}
 
 
 def sources() -> dict[str, ast.Module]:
@@ -27,50 +27,41 @@ def sources() -> dict[str, ast.Module]:
 
 SOURCES = sources()
 
-LEVELS = {
-    "errors": 0,
-    "tables": 0,
-    "units": 1,
-    "atmosphere": 1,
-    "moisture": 1,
-    "materials": 2,
-    "layup": 2,
-    "planform": 3,
-    "plate": 4,
-    "lifting_surface": 4,
-    "supersonic": 4,
-    "strip": 4,
-    "aeroelastic": 5,
-    "strength": 5,
-    "check": 6,
-    "finder": 6,
-    "report": 7,
-    "render.values": 7,
-    "qr": 7,
-    "templates": 7,
-    "calculators": 8,
-    "suits": 8,
-    "comparison": 8,
-    "links": 9,
-    "batch": 9,
-    "render": 9,
-    "__main__": 10,
-    "browser": 10,
-    "prose": 10,
-}
-"""How high a module stands; each may know those of its own level and below."""
-KNOW_NOBODY = {"errors": set(), "units": {"errors"}, "atmosphere": {"errors"}}
-PHYSICS = 6
-"""Modules not named above are physics beside `check`: they may know nothing higher."""
+ORDER = (
+    ("errors", "datafiles"),
+    ("units",),
+    ("margin",),
+    ("wording", "report"),
+    ("numerics",),
+    ("geometry",),
+    ("structure",),
+    ("materials",),
+    ("air",),
+    ("aeroelastic",),
+    ("flight",),
+    ("fin",),
+    ("sheet_test",),
+    ("workshop",),
+    ("forms",),
+    ("rocket",),
+    ("calculators",),
+    ("render",),
+    ("frontends",),
+    ("__main__",),
+)
+"""Folders and single modules in the order of the work: each imports only from those before it."""
+PLACE = {name: place for place, names in enumerate(ORDER) for name in names}
+PHYSICS = PLACE["sheet_test"]
+
+
+def folder(module: str) -> str:
+    """Return the folder, or the single module, at the top of the package."""
+    return module.split(".")[0]
 
 
 def level(module: str) -> int:
-    """Return the level of a module, by its own name or its package's."""
-    if module.startswith("prose"):
-        return LEVELS["prose"]
-    while module not in LEVELS and "." in module:
-        module = module.rsplit(".", 1)[0]
-    return LEVELS.get(module, PHYSICS)
+    """Return where a module stands in the order of the work."""
+    return PLACE[folder(module)]
 
 
 def imported(tree: ast.Module, *, late: bool = True) -> Iterator[tuple[str, bool]]:
@@ -96,9 +87,14 @@ def own_imports(name: str, *, late: bool = True) -> set[str]:
 
 @pytest.mark.parametrize("name", [n for n in SOURCES if n])
 def test_imports_point_one_way(name: str) -> None:
-    """A module knows nothing that stands above it."""
-    above = {other for other in own_imports(name) if level(other) > level(name)}
-    assert not above
+    """A module imports from its own folder and from folders before it, never from later ones."""
+    later = {
+        other
+        for other in own_imports(name)
+        if level(other) > level(name)
+        or (level(other) == level(name) and folder(other) != folder(name))
+    }
+    assert not later
 
 
 def test_no_circles() -> None:
@@ -106,10 +102,25 @@ def test_no_circles() -> None:
     TopologicalSorter({name: own_imports(name, late=False) for name in SOURCES}).prepare()
 
 
-@pytest.mark.parametrize("name", sorted(KNOW_NOBODY))
-def test_foundations_know_nobody(name: str) -> None:
-    """Units, errors and the atmosphere stand by themselves."""
-    assert own_imports(name) <= KNOW_NOBODY[name]
+VOCABULARY = {"errors", "datafiles", "units", "margin", "wording", "report"}
+"""Small modules that all folders may use; the developers' notes name them once."""
+
+
+def arrows() -> str:
+    """Return which folder imports from which, a line each, as the developers' notes print it."""
+    found: dict[str, set[str]] = {}
+    for name in filter(None, SOURCES):
+        known = {folder(other) for other in own_imports(name)}
+        found.setdefault(folder(name), set()).update(known - VOCABULARY - {folder(name)})
+    order = [name for names in ORDER for name in names if name not in VOCABULARY]
+    lines = (f"{name:12} {' '.join(n for n in order if n in found[name])}" for name in order)
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def test_arrows_in_the_developers_notes_are_the_real_ones() -> None:
+    """DEVELOPERS.md prints the imports between folders as they are; copy them from here."""
+    notes = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"```imports\n{arrows()}\n```" in notes, arrows()
 
 
 @pytest.mark.parametrize("name", [n for n in SOURCES if n not in BROWSER_ONLY])
@@ -140,13 +151,12 @@ def test_everything_public_says_what_it_is(name: str) -> None:
 
 
 SEVERAL_NUMBERS = {
-    "atmosphere.site": "elevation and temperature are the site",
-    "flight.interpolated_drag": "a table of two columns",
-    "layup.hankinson": "the formula's own order: along, across, angle",
-    "layup.turned": "a stiffness and the angle it is turned by",
-    "nesting.ring": "outer and inner diameter, larger first",
+    "air.atmosphere.site": "elevation and temperature are the site",
+    "structure.failure.hankinson": "the formula's own order: along, across, angle",
+    "structure.laminate.rotate_stiffness": "a stiffness and the angle it is rotated by",
+    "workshop.parts.ring": "outer and inner diameter, larger first",
     "units.significant": "a value and its digits",
-    "spread.draws": "rows and columns of a table",
+    "numerics.sampling.draws": "rows and columns of a table",
 }
 """Functions that take more than one number by position, and why that cannot be mixed up."""
 PLAIN = {"float", "int", "float | int", "ArrayLike"}
@@ -194,7 +204,7 @@ def test_every_value_has_a_source(path: Path) -> None:
     for place, table in tables(data):
         if isinstance(table.get("value"), int | float):
             assert table.get("source"), place
-            if path.parent.name == "materials":
+            if "materials" in path.parts:
                 assert table["source"] in BIBLIOGRAPHY, (place, table["source"])
     if path.parent.name == "finishes":
         assert data.get("source")

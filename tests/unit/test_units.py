@@ -83,3 +83,20 @@ def test_inch_fractions_are_those_of_the_trade() -> None:
     assert [units.inch_fraction(n / 64 * 0.0254) for n in (1, 2, 4, 6, 8, 12, 16)] == [
         "1/64", "1/32", "1/16", "3/32", "1/8", "3/16", "1/4",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "kind", "unit", "text"),
+    [
+        (1.0, 2.0, "moment", "N m", "1.00 to 2.00 N·m"),
+        (0.1, 0.2, "moment", "in lbf", "0.885 to 1.77 in lbf"),
+        (0.5, 1.0, "angle", "deg", "28.6 to 57.3°"),
+        (4.7e-6, 6.4e-6, "number", "1", "4.70 × 10^−6 to 6.40 × 10^−6"),
+        (0.0254, 0.0381, "length", "in", "1 to 1 1/2 in"),
+    ],
+)
+def test_a_range_has_its_unit_once(
+    low: float, high: float, kind: str, unit: str, text: str
+) -> None:
+    """The unit stands behind the second number, whole, whatever spaces it holds."""
+    assert units.show_range(low=low, high=high, kind=kind, unit=unit) == text

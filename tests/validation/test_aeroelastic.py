@@ -2,14 +2,18 @@
 
 import math
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from calc import aeroelastic, lifting_surface, plate, supersonic
-from calc.planform import Edge, Planform
+from calc import aeroelastic
+from calc.air import lifting_surface
+from calc.fin import model, policy
+from calc.geometry.planform import Edge, Planform
+from calc.structure import plate
 
 DATA = Path(__file__).parent / "data"
 
@@ -43,7 +47,7 @@ def sheet(case: dict[str, Any], angle: float) -> np.ndarray:
     return back @ q @ back.T
 
 
-def solved(
+def solved_forces(
     planform: Planform,
     system: plate.System,
     points: list[tuple[float, float]],
@@ -51,9 +55,9 @@ def solved(
     boxes: tuple[int, int] = (6, 8),
     tip_inset: float = 0.0,
     modes: int = 6,
-) -> tuple[aeroelastic.Flutter, np.ndarray]:
-    """Flutter and divergence speed at points (Mach number, density), as a check would compute."""
-    machs, densities = (np.array(column) for column in zip(*points, strict=True))
+) -> tuple[aeroelastic.AirForces, np.ndarray]:
+    """Return forces on the modes at the Mach numbers of points, and frequencies [rad/s]."""
+    machs = np.array([mach for mach, _ in points])
     mesh = lifting_surface.mesh(
         planform, chordwise=boxes[0], spanwise=boxes[1], tip_inset=tip_inset
     )
@@ -68,9 +72,20 @@ def solved(
         scale=scale,
     )
     found = plate.modes(system, count=modes)
-    forces = grid.on_modes(system.basis, found.shapes)
-    flutter = aeroelastic.flutter(forces, frequency=found.frequency, density=densities)
-    pressure = aeroelastic.divergence_pressure(forces, frequency=found.frequency)
+    return grid.on_modes(system.basis, found.shapes), found.frequency
+
+
+def solved(
+    planform: Planform,
+    system: plate.System,
+    points: list[tuple[float, float]],
+    **options: Any,
+) -> tuple[aeroelastic.Flutter, np.ndarray]:
+    """Flutter and divergence speed at points (Mach number, density), as a check would compute."""
+    _, densities = (np.array(column) for column in zip(*points, strict=True))
+    forces, frequency = solved_forces(planform, system, points, **options)
+    flutter = aeroelastic.flutter(forces, frequency=frequency, density=densities)
+    pressure = aeroelastic.divergence_pressure(forces, frequency=frequency)
     return flutter, np.sqrt(2.0 * pressure / densities)
 
 
@@ -128,6 +143,32 @@ def test_wooden_wing_flutter_speed(density: float, record: Any) -> None:
         assert speed == pytest.approx(row["speed_ft_s"] * FOOT, rel=row["tolerance"])
 
 
+@pytest.mark.parametrize("place", range(len(WOOD_FLUTTER["point"])))
+def test_wooden_wing_dies_away_below_and_grows_above(place: int) -> None:
+    """Below the speed measured in the tunnel the flutter mode dies away, above it grows.
+
+    By how much below and above is the tolerance of the measured speed, as above.
+    """
+    row = WOOD_FLUTTER["point"][place]
+    system = wooden_wing(WEIGHED)
+    flutter, _ = solved(WING, system, [wooden_points()[place]])
+    forces, frequency = solved_forces(WING, system, [wooden_points()[place]])
+    measured = row["speed_ft_s"] * FOOT
+    ratios = np.array([0.8, 1.0 - row["tolerance"], 1.0, 1.0 + row["tolerance"], 1.2])
+    every = np.broadcast_to(forces.forces, (ratios.size, *forces.forces.shape[1:]))
+    found = aeroelastic.followed(
+        replace(forces, forces=every),
+        frequency=frequency,
+        density=wooden_points()[place][1],
+        speeds=ratios * measured,
+        start=2,
+        oscillation=float(flutter.frequency[0]),
+        shape=flutter.shape[0],
+    )
+    assert (found.growth[:2] < 0.0).all()
+    assert (found.growth[3:] > 0.0).all()
+
+
 def test_wooden_wing_on_a_fine_lattice(record: Any) -> None:
     """A finer lattice answers later, further from the tunnel: the usual one's error helps here."""
     system = wooden_wing(WEIGHED)
@@ -170,57 +211,6 @@ def test_wooden_wing_with_the_fibre_turned() -> None:
     flutter, _ = solved(WING, wooden_wing(WEIGHED, fibre=0.0), wooden_points())
     for row, speed in zip(WOOD_FLUTTER["point"], flutter.speed, strict=True):
         assert speed < (1.0 - row["tolerance"]) * row["speed_ft_s"] * FOOT
-
-
-def test_wooden_wing_supersonic_points() -> None:
-    """At Mach 1.072 and 1.141 the leading edge is subsonic: the theory declines to answer."""
-    for row in WOOD_FLUTTER["supersonic"]:
-        assert not supersonic.valid(row["mach"], sweep=WING.sweep_leading)
-        assert not supersonic.valid(1.2, sweep=WING.sweep_leading)
-
-
-def test_wooden_wing_supersonic_as_it_comes(record: Any) -> None:
-    """Where the theory declines it would err far to the safe side: it is reported, not promised.
-
-    The panel's leading edge is subsonic there. Local theory at the lowest Mach number at which a
-    check uses it at all, with less sweep so that the flow square to it has Mach 1.1, takes away
-    damping that the wing had.
-    """
-    system = wooden_wing(WEIGHED)
-    found = plate.modes(system, count=6)
-    mach = aeroelastic.SUPERSONIC_START
-    nodes, scale = aeroelastic.node_wavenumbers(WING.mean_chord, highest=1.0)
-    local = found.shapes.T @ (
-        supersonic.generalised_forces(
-            WING,
-            system.basis.values,
-            system.basis.slopes,
-            mach=mach,
-            wavenumbers=nodes,
-            sweep=min(WING.sweep_half, math.acos(1.1 / mach)),
-        )
-        @ found.shapes
-    )
-    for row, (_, density) in zip(
-        WOOD_FLUTTER["supersonic"], wooden_points("supersonic"), strict=True
-    ):
-        flutter = aeroelastic.flutter(
-            aeroelastic.AirForces(np.array([mach]), nodes, scale, local[None]),
-            frequency=found.frequency,
-            density=np.array([density]),
-        )
-        record(
-            case=f"AGARD 445.6 wooden wing of {WEIGHED:.0f} kg/m3, Mach {row['mach']:.3f}: "
-            "flutter speed, local theory outside its range",
-            published=row["speed_ft_s"] * FOOT,
-            ours=flutter.speed[0],
-            unit="m/s",
-            tolerance="none promised: reported as it comes; a check declines to answer here",
-            within=None,
-            source=WOOD_FLUTTER["source"],
-            basis="measured",
-        )
-        assert flutter.speed[0] < row["speed_ft_s"] * FOOT
 
 
 METAL_FIN = Planform(
@@ -291,6 +281,114 @@ def test_metal_plate_clamped(record: Any) -> None:
     ratio = stiff.speed[0] / (point["speed_ft_s"] * FOOT)
     assert 1.0 < ratio < 1.08
     assert soft.speed[0] < stiff.speed[0]
+
+
+def corrected(
+    planform: Planform, system: plate.System, mach: float, density: float
+) -> tuple[float, float]:
+    """Return flutter speed [m/s] and frequency [Hz] beyond Mach 0.9 as a fin check has them."""
+    found = plate.modes(system, count=model.MODES)
+    machs = (aeroelastic.SUBSONIC_LIMIT, *model.FAST_MACHS)
+    air = [(model.air_at(planform, machs[place]), part) for place, part in model.blend(mach, machs)]
+    on_modes = [(grid.on_modes(system.basis, found.shapes), part) for grid, part in air]
+    forces = aeroelastic.AirForces(
+        np.array([mach]),
+        on_modes[0][0].nodes,
+        on_modes[0][0].scale,
+        sum(part * each.forces for each, part in on_modes),
+    )
+    flutter = aeroelastic.flutter(forces, frequency=found.frequency, density=density)
+    hertz = float(flutter.frequency[0]) / (2.0 * math.pi)
+    return float(flutter.speed[0] * policy.transonic_factor(mach)), hertz
+
+
+FASTER = published("naca_rm_l55e11_supersonic")
+DECILE = 1.2815515655446004
+"""90 % point of the standard normal distribution."""
+
+
+def fast_points() -> list[dict[str, Any]]:
+    """Return every measured flutter beyond Mach 0.95: case, plate and what was measured."""
+    wood = [
+        {
+            "case": f"AGARD 445.6 wooden wing of {density:.0f} kg/m3",
+            "fin": WING,
+            "plate": wooden_wing(density),
+            "density": row["density_slug_ft3"] * SLUG_PER_CUBIC_FOOT,
+            "hertz": row["frequency_rad_s"] / (2.0 * math.pi),
+            "source": WOOD_FLUTTER["source"],
+            **row,
+        }
+        for density in (WEIGHED, WOOD_FLUTTER["conditions"]["light_density"])
+        for row in (*WOOD_FLUTTER["transonic"], *WOOD_FLUTTER["supersonic"])
+    ]
+    metal = [
+        {
+            "case": "swept metal plate on its flexible root",
+            "fin": METAL_FIN,
+            "plate": sprung_metal_plate(),
+            "hertz": row["frequency_hz"],
+            "source": FASTER["source"],
+            **row,
+        }
+        for row in FASTER["point"]
+    ]
+    return [*wood, *metal]
+
+
+def test_flutter_beyond_mach_one_as_answered(record: Any) -> None:
+    """Beyond Mach 0.95 no answer is more than 5 % late, and the range given holds the measurement.
+
+    Four in five of it at least: the range is 10 to 90 % of the model's scatter. Nothing is tuned to
+    a point; the one factor is that of all of them (see `policy.TRANSONIC_FACTOR`).
+    """
+    inside = []
+    for point in fast_points():
+        ours, hertz = corrected(point["fin"], point["plate"], point["mach"], point["density"])
+        measured = point["speed_ft_s"] * FOOT
+        record(
+            case=f"{point['case']}, Mach {point['mach']:.3f}, as a fin check answers: "
+            "flutter speed",
+            published=measured,
+            ours=ours,
+            unit="m/s",
+            tolerance="at most 5 % late, 20 % early: linear theory times one factor of "
+            f"{policy.TRANSONIC_FACTOR:g}",
+            source=point["source"],
+            basis="measured",
+        )
+        record(
+            case=f"{point['case']}, Mach {point['mach']:.3f}: flutter frequency",
+            published=point["hertz"],
+            ours=hertz,
+            unit="Hz",
+            tolerance="none promised: reported as it comes; no factor is put on it",
+            within=None,
+            source=point["source"],
+            basis="measured",
+        )
+        assert 0.8 * measured < ours < 1.05 * measured
+        reach = DECILE * policy.model_cov("flutter", point["mach"])
+        inside.append(abs(math.log(ours / measured)) < reach)
+    assert np.mean(inside) >= 0.8
+
+
+def test_metal_plate_clamped_beyond_mach_one(record: Any) -> None:
+    """A perfect clamp answers later than the tunnel, by less than 10 %: the real root gave way."""
+    system = metal_plate()
+    for point in FASTER["point"]:
+        ours, _ = corrected(METAL_FIN, system, point["mach"], point["density"])
+        record(
+            case=f"swept metal plate, perfect clamp, Mach {point['mach']:.3f}, as a fin check "
+            "answers: flutter speed",
+            published=point["speed_ft_s"] * FOOT,
+            ours=ours,
+            unit="m/s",
+            tolerance="high by at most 10 %: the real root gave way",
+            source=FASTER["source"],
+            basis="measured",
+        )
+        assert ours < 1.10 * point["speed_ft_s"] * FOOT
 
 
 def laminate(angles: list[float]) -> tuple[Planform, plate.System]:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from calc import atmosphere
+from calc.air import atmosphere
 
 DATA = Path(__file__).parent / "data"
 TABLE = tomllib.loads((DATA / "us_standard_atmosphere_1976.toml").read_text(encoding="utf-8"))

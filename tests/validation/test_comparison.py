@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from calc import atmosphere, comparison
+from calc.air import atmosphere
+from tests.validation import comparison
 
 
 @pytest.fixture(scope="module")

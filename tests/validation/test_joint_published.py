@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calc import joint
+from calc.structure import root_joint
 
 ANC = tomllib.loads((Path(__file__).parent / "data/anc_18_glue.toml").read_text())
 PSI = 6894.757293168
@@ -16,8 +16,8 @@ PSI = 6894.757293168
 def test_anc_18_allowables(record):
     """The weaker wood sets an even glue line, a third of it an uneven one, as printed."""
     spruce = ANC["spruce_shear_psi"] * PSI
-    assert joint.allowable(24e6, spruce) == spruce
-    third = joint.allowable(24e6, spruce, uneven=True) / PSI
+    assert root_joint.allowable(24e6, spruce) == spruce
+    third = root_joint.allowable(24e6, spruce, uneven=True) / PSI
     record(
         case="allowable shear of an unevenly loaded spruce glue line",
         published=ANC["web_to_flange_psi"],
@@ -31,7 +31,7 @@ def test_anc_18_allowables(record):
 
 def test_butt_by_hand(record):
     """A 3 mm edge: M = 1e6 * 0.003^2 / 6 = 1.5 N m/m, V = 2/3 * 2e6 * 0.003 = 4000 N/m."""
-    line = joint.butt(thickness=0.003, shear=2e6, tension=1e6)
+    line = root_joint.butt(thickness=0.003, shear=2e6, tension=1e6)
     record(
         case="glued butt edge of 3 mm",
         parts=("moment, N m/m", "shear, N/m"),
@@ -51,7 +51,7 @@ def test_fillet_by_hand(record):
     r = 5 mm: a = 0.585786 * 5 = 2.92893 mm, width 8.85786 mm; toe at 1 MPa:
     M = 1e6 * 0.00885786^2 / 6 = 13.077 N m/m. V = 1e6 (0.002 + 2 * 0.00292893) = 7857.9 N/m.
     """
-    line = joint.filleted(
+    line = root_joint.filleted(
         thickness=0.003,
         radius=0.005,
         fin_modulus=2e9,
@@ -92,7 +92,7 @@ def test_fillet_fibres(record):
     e = np.where(z < t / 2, 0.0, eg)
     stress = e * z / (2 * np.sum(e * z**2) * dz)
     alone = min(toe / stress.max(), face * a / (np.sum(stress) * dz))
-    ours = joint.filleted(
+    ours = root_joint.filleted(
         thickness=t,
         radius=r,
         fin_modulus=ef,
@@ -117,17 +117,16 @@ def test_fillet_fibres(record):
 def test_tab_by_hand(record):
     """A 12 mm tab under 20 N m/m and 500 N/m.
 
-    H = 20 / 0.012 = 1666.7 N/m; wall asks 2166.7 of 30e6 * 0.0005 = 15000 N/m: ratio 6.92;
+    H = 20 / 0.012 = 1666.7 N/m; wall asks 2166.7 of 15000 N/m at the slot: ratio 6.92;
     end asks 1666.7 of 2/3 * 2e6 * 0.003 = 4000 N/m: ratio 2.4.
     """
-    wall, end = joint.tab_margins(
-        moment=20.0,
-        shear=500.0,
+    wall, end = root_joint.tab_margins(
+        root_joint.RootLoad(moment=20.0, shear=500.0, mean=20.0, root=0.1),
         depth=0.012,
         thickness=0.003,
+        leg=0.0,
         end_shear=2e6,
-        wall=0.0005,
-        wall_strength=30e6,
+        slot=15e3,
     )
     record(
         case="through-wall tab",
@@ -194,7 +193,7 @@ def test_wall_spring_ring(count, together, record):
         count=count,
         loaded="all" if together else "one",
     )
-    ours = joint.wall_spring(
+    ours = root_joint.wall_spring(
         modulus=modulus, wall=wall, diameter=diameter, count=count, together=together
     )
     record(

@@ -6,56 +6,68 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from calc.landing import (
+from calc.geometry.planform import Planform
+from calc.structure.impact import (
     corner_triangle,
     descent_speed,
     edgewise,
     effective_mass,
-    flat_strip,
-    thumb,
 )
-from calc.planform import Planform
-from calc.plate import assemble, prepare, static
+from calc.structure.laminate import bending, isotropic, stacked
+from calc.structure.plate import assemble, prepare, static
+from calc.structure.root_strength import TipCapacity, tip_capacity
 
-FIN = {"root": 0.08, "tip": 0.05, "span": 0.06, "thickness": 0.003}
+
+def wooden_strip(tip: float, span: float) -> tuple[TipCapacity, float, float]:
+    """Return what a slender fin of root 20 mm bears at its tip, with its modulus and strength.
+
+    Isotropic without Poisson's effect, so that a beam is the exact answer.
+    """
+    e, s = 3e9, 15e6
+    plain = isotropic(modulus=e, poisson=0.0, density=500.0, tension=s)
+    sheet = stacked(plain, (0,), thickness=0.001)
+    outline = Planform(root=0.02, tip=tip, span=span, sweep=0.5 * (0.02 - tip))
+    system = assemble(prepare(outline), bending=bending(sheet), areal_mass=0.5)
+    found = tip_capacity(
+        system=system, planform=outline, layup=sheet, angle=0.0, bending=bending(sheet)
+    )
+    return found, e, s
 
 
-def test_even_strip(record):
-    """An even cantilever stores s^2 V / (18 E) at failure, a pointed one s^2 V / (6 E).
+def test_strip_energy(record):
+    """An even cantilever stores s^2 V / (18 E) at failure.
 
     S. Timoshenko, Strength of Materials, Part I: strain energy of bending.
     """
-    e, s = 3e9, 15e6
-    even = flat_strip(root=0.06, tip=0.06, span=0.05, thickness=0.002, modulus=e, strength=s)
-    assert even.energy == pytest.approx(s**2 * 0.06 * 0.05 * 0.002 / (18 * e), rel=1e-6)
-    point = flat_strip(root=0.06, tip=0.0, span=0.05, thickness=0.002, modulus=e, strength=s)
+    found, e, s = wooden_strip(tip=0.02, span=0.2)
+    energy = 0.5 * found.force**2 * found.compliance
+    exact = s**2 * 0.02 * 0.2 * 0.001 / (18 * e)
     record(
-        case="energy a cantilever stores at failure",
-        parts=("even", "pointed"),
-        published=(s**2 * 6e-6 / (18 * e), s**2 * 3e-6 / (6 * e)),
-        ours=(even.energy, point.energy),
+        case="energy a slender fin stores at failure",
+        published=exact,
+        ours=energy,
         unit="J",
-        tolerance="1e-6: closed form",
+        tolerance="3 %: a plate for a beam, its root stress averaged over part of the chord",
         source="S. Timoshenko, Strength of Materials, Part I",
         basis="exact",
     )
-    assert point.energy == pytest.approx(s**2 * 0.03 * 0.05 * 0.002 / (6 * e), rel=1e-6)
+    assert energy == pytest.approx(exact, rel=0.03)
 
 
-def test_strip_quadrature(record):
-    """A tapered strip's compliance is the quadrature of y^2 / EI."""
-    ours = flat_strip(**FIN, modulus=4e9, strength=20e6)
-    exact, _ = quad(lambda y: y**2 / (4e9 * (0.05 + 0.03 * y / 0.06) * 0.003**3 / 12), 0.0, 0.06)
+def test_tapered_strip(record):
+    """A slender tapered fin's compliance is the quadrature of y^2 / EI."""
+    found, e, _ = wooden_strip(tip=0.01, span=0.2)
+    exact, _ = quad(lambda y: y**2 / (e * (0.01 + 0.01 * y / 0.2) * 0.001**3 / 12), 0.0, 0.2)
     record(
-        case="compliance of a tapered strip",
+        case="compliance of a slender tapered fin at its tip",
         published=exact,
-        ours=ours.compliance,
+        ours=found.compliance,
         unit="m/N",
-        tolerance="1e-9: numerical quadrature",
+        tolerance="1 %: a plate for a beam",
         source="y^2 / EI integrated by SciPy",
         basis="library",
     )
-    assert ours.compliance == pytest.approx(exact, rel=1e-9)
+    assert found.compliance == pytest.approx(exact, rel=0.01)
 
 
 def test_corner(record):
@@ -80,9 +92,7 @@ def test_edgewise_even(record):
     Bending: 15e6 * 0.003 * 0.05^2 / (6 * 0.06) = 312.5 N; shear: 3e6 * 0.003 * 0.05 / 1.5 = 300 N.
     """
     ours = edgewise(
-        root=0.05,
-        tip=0.05,
-        span=0.06,
+        Planform(root=0.05, tip=0.05, span=0.06, sweep=0.0),
         thickness=0.003,
         modulus=3e9,
         shear_modulus=0.2e9,
@@ -126,7 +136,7 @@ def test_effective_mass_by_rigid_body(record):
     """
     found = effective_mass(mass=2.0, arms=((0.5, 1 / math.sqrt(12)),))
     record(
-        case="share of a rod's mass behind a blow on its end",
+        case="share of a rod's mass behind an impact at its end",
         published=0.5,
         ours=found,
         unit="kg",
@@ -137,28 +147,25 @@ def test_effective_mass_by_rigid_body(record):
     assert found == pytest.approx(0.5)
 
 
-def test_thumb_spread(record):
-    """The spread rule meets the published 0.51 F per width of a wide cantilever plate.
+def test_root_moment_of_a_wide_plate(record):
+    """A force at the edge of a wide cantilever plate bends its root with 0.509 F per width.
 
-    Jaramillo, J. Appl. Mech. 17 (1950): 0.509 F at the root of an endless plate, from memory. A
-    Ritz plate six spans wide gives it within 3 per cent, and so does width = 2 spans (0.5 F).
+    Jaramillo, J. Appl. Mech. 17 (1950), for an endless plate, from memory; a Ritz plate six spans
+    wide gives it within 3 per cent.
     """
     wide = Planform(root=6.0, tip=6.0, span=1.0, sweep=0.0)
     prepared = prepare(wide, spanwise=8, chordwise=15)
-    bending = np.array([[1.0, 0.3, 0.0], [0.3, 1.0, 0.0], [0.0, 0.0, 0.35]])
-    system = assemble(prepared, bending=bending, areal_mass=1.0)
+    stiff = np.array([[1.0, 0.3, 0.0], [0.3, 1.0, 0.0], [0.0, 0.0, 0.35]])
+    system = assemble(prepared, bending=stiff, areal_mass=1.0)
     load = prepared.values(np.array([[3.0, 1.0]]))[0]
     shape = static(system, load=load)
     bend = prepared.curvatures(np.array([[3.0, 0.0]])) @ shape
     moment = abs(float(bend[1, 0] + 0.3 * bend[0, 0]))
-    assert moment == pytest.approx(0.509, rel=0.03)
-    rule = thumb(force=1.0, root=6.0, span=1.0, thickness=1.0, strength=1.0)
     record(
         case="root moment of a wide cantilever plate under a tip load",
-        parts=("plate", "rule"),
-        published=(0.509, 0.509),
-        ours=(moment, rule.demand / 6.0),
+        published=0.509,
+        ours=moment,
         tolerance="3 %: a plate six spans wide for an endless one",
         source="T. J. Jaramillo, J. Appl. Mech. 17, 1950; from memory, unverified",
     )
-    assert rule.demand / 6.0 == pytest.approx(0.509, rel=0.03)
+    assert moment == pytest.approx(0.509, rel=0.03)

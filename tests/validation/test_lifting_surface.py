@@ -10,9 +10,9 @@ import pytest
 from panelaero import DLM, VLM
 from scipy.integrate import quad
 
-from calc import lifting_surface as surface
-from calc import strip
-from calc.planform import Planform
+from calc.air import lifting_surface as surface
+from calc.geometry.planform import Planform
+from tests import strip_theory
 
 DATA = Path(__file__).parent / "data"
 
@@ -304,7 +304,7 @@ def test_long_wing_reaches_theodorsen(k: float, span: float, strips: int, record
     The error falls with the box size, so two lattices extrapolate. The tolerance of 2 % covers
     the finite span: steady lift would be 2 to 3 % low, and the share falls as k rises.
     """
-    exact = strip.section_forces(k / 0.5, half_chord=0.5, axis=0.0)[0]
+    exact = strip_theory.section_forces(k / 0.5, half_chord=0.5, axis=0.0)[0]
     results = []
     for boxes in (6, 12):
         lattice = surface.mesh(

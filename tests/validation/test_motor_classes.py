@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from calc.motor import class_limits, letters, motor_class
+from calc.flight.motor import class_limits, letters, motor_class
 
 DATA = tomllib.loads((Path(__file__).parent / "data/nfpa_1125_classes.toml").read_text())
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from calc.nesting import Part, Sheet, nest
+from calc.workshop.layout_search import nest
+from calc.workshop.parts import Part, Sheet
 
 DATA = Path(__file__).parent / "data" / "constructed_tilings.toml"
 INSTANCES = tomllib.loads(DATA.read_text())["instance"]
@@ -86,3 +87,30 @@ def test_two_sheets_filled_exactly() -> None:
     plan = nest([Part(trapezoid, quantity=8)], [Sheet(0.24, 0.05)], iterations=60)
     assert len(plan.sheets) == plan.least_sheets == 2
     assert plan.area_yield == pytest.approx(1.0)
+
+
+JIGSAWS = tomllib.loads((DATA.parent / "terashima_2010_tilings.toml").read_text())
+
+
+@pytest.mark.parametrize("case", JIGSAWS["instance"], ids=lambda c: c["name"])
+def test_bound_is_the_published_optimum_of_jigsaws(case: dict, record) -> None:
+    """Thirty pieces cut from full squares: the lower bound is the optimum; the plan is reported."""
+    side = JIGSAWS["side"] / 1000
+    parts = [
+        Part(metres([piece[k : k + 2] for k in range(0, len(piece), 2)]), mirror=False)
+        for piece in case["pieces"]
+    ]
+    assert sum(part.area for part in parts) == pytest.approx(case["optimum"] * side**2)
+    plan = nest(parts, [Sheet(side, side, two_sided=False)], iterations=0)
+    record(
+        case=f"squares for the pieces of {case['name']}",
+        published=case["optimum"],
+        ours=plan.sheet_count,
+        tolerance="reported as it comes: without gaps, only the very cut fills a sheet",
+        source=JIGSAWS["source"],
+        basis="exact",
+        within=None,
+    )
+    assert plan.unplaced == ()
+    assert plan.least_sheets == case["optimum"]
+    assert plan.sheet_count >= plan.least_sheets

@@ -8,14 +8,14 @@ import skfem
 from scipy.sparse.linalg import eigsh
 from skfem.helpers import dd
 
-from calc.planform import Edge, Planform, thickness_fraction
-from calc.plate import assemble, modes, prepare
+from calc.geometry.planform import Edge, Planform, thickness_fraction
+from calc.structure.plate import assemble, modes, prepare
 
 FIN = Planform(root=1.0, tip=0.4, span=0.7, sweep=0.6)
 WOOD = np.array([[10.0, 0.3, 0.0], [0.3, 0.5, 0.0], [0.0, 0.0, 0.6]])
 
 
-def turned(stiffness, angle):
+def orient(stiffness, angle):
     """Stiffness of a plate turned by `angle` [rad]."""
     c, s = math.cos(angle), math.sin(angle)
     back = np.array(
@@ -58,7 +58,7 @@ def test_wooden_fin(edge, degrees, record):
 
     Morley elements converge with the square of the mesh; two meshes are extrapolated.
     """
-    bending = turned(WOOD, math.radians(degrees))
+    bending = orient(WOOD, math.radians(degrees))
     coarse, fine = (finite_elements(FIN, edge, bending, cells) for cells in (24, 48))
     system = assemble(prepare(FIN, edge=edge), bending=bending, areal_mass=1.0)
     found, reference = modes(system, count=3).frequency, fine + (fine - coarse) / 3.0

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from calc.planform import Planform
-from calc.plate import assemble, modes, prepare, static
+from calc.geometry.planform import Planform
+from calc.structure.plate import assemble, modes, prepare, static
 
 DATA = Path(__file__).parent / "data"
 BARTON = tomllib.loads((DATA / "barton_1951_plates.toml").read_text())

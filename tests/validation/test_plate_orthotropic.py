@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calc.planform import Edge, Planform
-from calc.plate import System, assemble, modes, prepare
+from calc.geometry.planform import Edge, Planform
+from calc.structure.plate import System, assemble, modes, prepare
 
 DATA = Path(__file__).parent / "data"
 CRAWLEY = tomllib.loads((DATA / "crawley_1979_plate.toml").read_text())
@@ -252,7 +252,7 @@ def test_wooden_wing_with_the_fibre_across():
 def test_wooden_wing_volume(record):
     """The section's published area ratio gives the published volume of the panel."""
     planform = Planform(WOOD["root"], WOOD["tip"], WOOD["span"], WOOD["sweep"])
-    assert math.degrees(planform.sweep_quarter) == pytest.approx(45.0, abs=0.02)
+    assert math.degrees(planform.sweep_of(0.25)) == pytest.approx(45.0, abs=0.02)
     plate = prepare(planform, section=wing_section, root="free")
     rigid = np.zeros(plate.size)
     rigid[0] = 1.0 / plate.values([[0.0, 0.0]])[0, 0]

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from scipy import integrate, special, stats
 
-from calc import bench, sheet
-from calc.bench import Reading
+from calc.sheet_test import balsa_cut, estimate, measurements, mechanics, posterior
+from calc.sheet_test.measurements import Reading
 from calc.units import STANDARD_GRAVITY
 
 DATA = Path(__file__).parent / "data"
@@ -28,7 +28,7 @@ def test_tip_loaded_elastica_matches_the_published_table(record: Any) -> None:
     """Sag, shortening and slope of a tip-loaded cantilever: Bisshopp & Drucker 1945."""
     table = published("bisshopp_drucker_1945")
     for case in table["case"]:
-        sag, reach, slope = bench.elastica_tip(tip_load=case["load"], own_weight=0.0)
+        sag, reach, slope = mechanics.elastica_tip(tip_load=case["load"], own_weight=0.0)
         record(
             case=f"strip bent far by a tip load of {case['load']:g} EI/L2",
             parts=("sag over length", "shortening over length"),
@@ -56,7 +56,7 @@ def test_tip_loaded_elastica_matches_the_elliptic_integrals(angle: float, record
     phi = math.asin(1.0 / math.sqrt(2.0 * m))
     root = special.ellipk(m) - special.ellipkinc(phi, m)
     expected = 1.0 - 2.0 * (special.ellipe(m) - special.ellipeinc(phi, m)) / root
-    sag, reach, slope = bench.elastica_tip(tip_load=root**2, own_weight=0.0)
+    sag, reach, slope = mechanics.elastica_tip(tip_load=root**2, own_weight=0.0)
     record(
         case=f"strip bent to a tip slope of {angle:g} rad",
         parts=("slope, rad", "sag over length"),
@@ -87,7 +87,7 @@ def test_heavy_elastica_matches_an_independent_boundary_value_solver(
         slopes, lambda a, b: np.array([a[0], b[1], a[2]]), mesh, start, tol=1e-8
     )
     assert solution.success
-    sag, _, slope = bench.elastica_tip(tip_load=tip_load, own_weight=own_weight)
+    sag, _, slope = mechanics.elastica_tip(tip_load=tip_load, own_weight=own_weight)
     record(
         case=f"heavy strip, tip load {tip_load:g} EI/L2, own weight {own_weight:g} EI/L2",
         parts=("sag over length", "slope, rad"),
@@ -109,7 +109,7 @@ def test_small_sag_is_the_textbook_sum(record: Any) -> None:
     expected = load * STANDARD_GRAVITY * length**3 / (3 * e * second) + weight * length**4 / (
         8 * e * second
     )
-    sag = bench.cantilever_sag(
+    sag = mechanics.cantilever_sag(
         modulus=e, thickness=t, width=b, length=length, density=rho, tip_load=load
     )
     record(
@@ -135,7 +135,7 @@ def test_flex_matches_a_numerical_beam_with_shear_and_overhang(record: Any) -> N
     shear = reaction - w * (x + over)
     bending = 2.0 * integrate.simpson(moment * x / 2.0, x=x) / (e * b * t**3 / 12.0)
     sliding = 2.0 * integrate.simpson(shear * 0.5, x=x) / (5.0 / 6.0 * g * b * t)
-    ours = bench.flex_deflection(
+    ours = mechanics.flex_deflection(
         modulus=e,
         thickness=t,
         width=b,
@@ -162,7 +162,7 @@ def test_flex_is_the_wood_handbook_beam(record: Any) -> None:
     e, g, t, b, span, load = 8e9, 5e8, 5e-3, 0.02, 0.08, 0.5
     force = load * STANDARD_GRAVITY
     expected = force * span**3 / 48 / (e * b * t**3 / 12) + force * span / 4 / (g * 5 / 6 * b * t)
-    ours = bench.flex_deflection(
+    ours = mechanics.flex_deflection(
         modulus=e, thickness=t, width=b, span=span, load=load, shear_modulus=g
     )
     record(
@@ -183,7 +183,7 @@ def test_tones_have_the_published_eigenvalues(record: Any) -> None:
     scale = math.sqrt(e * t**2 / (12.0 * rho)) / (2.0 * math.pi * length**2)
     for case in table["case"]:
         for mode, eigenvalue in enumerate(case["eigenvalues"], start=1):
-            f = bench.strip_tone(
+            f = mechanics.strip_tone(
                 modulus=e,
                 density=rho,
                 thickness=t,
@@ -209,7 +209,7 @@ def test_tones_solve_the_frequency_equation(support: Any, sign: float) -> None:
     e, rho, t, length = 3.4e9, 160.0, 2e-3, 0.3
     scale = math.sqrt(e * t**2 / (12.0 * rho)) / (2.0 * math.pi * length**2)
     for mode in (1, 2, 3):
-        f = bench.strip_tone(
+        f = mechanics.strip_tone(
             modulus=e, density=rho, thickness=t, length=length, support=support, mode=mode
         )
         x = math.sqrt(float(f) / scale)
@@ -221,8 +221,8 @@ def test_shear_and_rotation_agree_with_impulse_excitation_standard(record: Any) 
     expected = published("blevins_1979_beams")["shear_and_rotation"]
     e, t, length = 1e10, 1e-3, 0.1
     common = {"modulus": e, "density": 500.0, "thickness": t, "length": length}
-    plain = bench.strip_tone(**common)
-    corrected = bench.strip_tone(**common, shear_modulus=e / expected["modulus_ratio"])
+    plain = mechanics.strip_tone(**common)
+    corrected = mechanics.strip_tone(**common, shear_modulus=e / expected["modulus_ratio"])
     coefficient = ((float(plain) / float(corrected)) ** 2 - 1.0) / (t / length) ** 2
     record(
         case="shear and rotation in a tapped bar, coefficient of (t/L)2",
@@ -234,6 +234,17 @@ def test_shear_and_rotation_agree_with_impulse_excitation_standard(record: Any) 
     assert coefficient == pytest.approx(expected["coefficient"], rel=expected["tolerance"])
 
 
+def torsion_factor(ratio: float) -> float:
+    """Return Saint-Venant's factor k1 of a rectangle; its torsion constant is J = k1 b t^3.
+
+    k1 = 1/3 (1 - 192/pi^5 (t/b) sum over odd n of tanh(n pi b / 2t) / n^5), with ratio b / t of
+    long over short side: Timoshenko & Goodier, Theory of Elasticity, 3rd ed. (1970), art. 109.
+    """
+    n = np.arange(1, 40, 2)
+    series = float(np.sum(np.tanh(n * np.pi * ratio / 2.0) / n**5))
+    return (1.0 - 192.0 / math.pi**5 * series / ratio) / 3.0
+
+
 def test_torsion_factor_matches_the_published_table(record: Any) -> None:
     """Saint-Venant factor of a rectangle: Timoshenko & Goodier, table of k1."""
     table = published("timoshenko_goodier_torsion")
@@ -241,11 +252,11 @@ def test_torsion_factor_matches_the_published_table(record: Any) -> None:
         record(
             case=f"torsion factor of a rectangle, {case['ratio']:g} to 1",
             published=case["k1"],
-            ours=float(bench.torsion_factor(ratio=case["ratio"])),
+            ours=torsion_factor(case["ratio"]),
             tolerance="6e-4: half a unit of the last digit, and the table's own rounding",
             source=table["source"],
         )
-        assert float(bench.torsion_factor(ratio=case["ratio"])) == pytest.approx(
+        assert torsion_factor(case["ratio"]) == pytest.approx(
             case["k1"], abs=table["source"]["tolerance"]
         )
 
@@ -257,10 +268,10 @@ def test_plate_and_strip_twist_agree_for_a_thin_sheet() -> None:
     """
     g, t, a, b, load = 2e8, 1e-3, 0.2, 0.2, 0.02
     sinking = float(
-        bench.plate_twist(shear_modulus=g, thickness=t, side_along=a, side_across=b, load=load)
+        mechanics.plate_twist(shear_modulus=g, thickness=t, side_along=a, side_across=b, load=load)
     )
     torque = load * STANDARD_GRAVITY * a
-    angle = float(bench.strip_twist(shear_modulus=g, thickness=t, width=a, length=b, torque=torque))
+    angle = torque * b / (g * torsion_factor(a / t) * a * t**3)
     # The strip formula keeps the 0.63 t/b of the edges, which the plate formula leaves out.
     assert sinking == pytest.approx(angle * a, rel=0.63 * t / a * 1.1)
     assert sinking < angle * a
@@ -270,8 +281,8 @@ def test_cut_ratio_ends_at_the_wood_handbook_values(record: Any) -> None:
     """Quarter-sawn is E_R/E_L, flat-sawn E_T/E_L, and 45 degrees a general tensor rotation."""
     data = published("wood_handbook_balsa_ratios")
     balsa = data["balsa"]
-    assert float(sheet.ring_angle_ratio(angle=0.0)) == pytest.approx(balsa["radial"])
-    assert float(sheet.ring_angle_ratio(angle=np.pi / 2)) == pytest.approx(balsa["tangential"])
+    assert float(balsa_cut.ring_angle_ratio(angle=0.0)) == pytest.approx(balsa["radial"])
+    assert float(balsa_cut.ring_angle_ratio(angle=np.pi / 2)) == pytest.approx(balsa["tangential"])
     compliance = np.array(
         [
             [1 / balsa["radial"], -balsa["poisson_rt"] / balsa["radial"], 0.0],
@@ -286,11 +297,11 @@ def test_cut_ratio_ends_at_the_wood_handbook_values(record: Any) -> None:
         case="balsa, stiffness across over along",
         parts=("quarter-sawn", "flat-sawn", "rings at 45 degrees"),
         published=(balsa["radial"], balsa["tangential"], expected),
-        ours=[float(sheet.ring_angle_ratio(angle=a)) for a in (0.0, np.pi / 2, np.pi / 4)],
+        ours=[float(balsa_cut.ring_angle_ratio(angle=a)) for a in (0.0, np.pi / 2, np.pi / 4)],
         tolerance="1e-6 at the ends, 1e-12 between: tensor rotation",
         source=data["source"],
     )
-    assert float(sheet.ring_angle_ratio(angle=np.pi / 4)) == pytest.approx(expected, rel=1e-12)
+    assert float(balsa_cut.ring_angle_ratio(angle=np.pi / 4)) == pytest.approx(expected, rel=1e-12)
 
 
 def shot_sag(load: np.ndarray, weight: np.ndarray) -> np.ndarray:
@@ -320,7 +331,7 @@ def shot_sag(load: np.ndarray, weight: np.ndarray) -> np.ndarray:
     return sag
 
 
-BOOK = sheet.Book(
+PRIOR = estimate.Prior(
     modulus_along=3.74e9,
     modulus_across=1.0e8,
     shear_modulus=1.7e8,
@@ -339,7 +350,7 @@ BOOK = sheet.Book(
 
 def simulate(
     rng: np.random.Generator, truth: np.ndarray, method: float = 1.0
-) -> list[tuple[Reading, list[bench.Test]]]:
+) -> list[tuple[Reading, list[measurements.SheetTest]]]:
     """Play the bench for many sheets: true values, honest slips of every gauge, noisy readings.
 
     truth (n, 5): moduli along and across, shear modulus, density, thickness.  Formulas here are
@@ -407,22 +418,26 @@ def simulate(
 
     benches = []
     for i in range(n):
-        thickness = bench.thickness_reading(readings=read_t[i].tolist(), error=gauge)
+        thickness = measurements.thickness_reading(readings=read_t[i].tolist(), error=gauge)
         width = Reading(0.025, 2e-4, "strip width")
-        tests: list[bench.Test] = [
-            bench.Weighing(Reading(mass[i], 1e-4), Reading(side_l, 1e-3), Reading(side_w, 3e-4)),
-            bench.Cantilever(
+        tests: list[measurements.SheetTest] = [
+            measurements.Weighing(
+                Reading(mass[i], 1e-4), Reading(side_l, 1e-3), Reading(side_w, 3e-4)
+            ),
+            measurements.Cantilever(
                 "along", Reading(0.30, 1e-3), width, Reading(sag1[i], 5e-4), Reading(hung)
             ),
-            bench.Tone("along", Reading(0.25, 5e-4), width, Reading(tone[i], 0.005 * tone[i])),
-            bench.Flex(
+            measurements.Tone(
+                "along", Reading(0.25, 5e-4), width, Reading(tone[i], 0.005 * tone[i])
+            ),
+            measurements.Flex(
                 "across",
                 Reading(0.06, 5e-4),
                 Reading(0.04, 3e-4),
                 Reading(added[i]),
                 Reading(sunk[i], 3e-5),
             ),
-            bench.PlateTwist(
+            measurements.PlateTwist(
                 Reading(0.15), Reading(0.075), Reading(15e-3), Reading(corner[i], 1e-4)
             ),
         ]
@@ -430,18 +445,18 @@ def simulate(
     return benches
 
 
-def inside(results: list[sheet.TestedSheet], truth: np.ndarray) -> dict[str, int]:
+def inside(results: list[estimate.TestedSheet], truth: np.ndarray) -> dict[str, int]:
     """How many true values lie between the stated 10 % and 90 % points."""
     return {
         name: sum(
             getattr(result, name).low <= value <= getattr(result, name).high
             for result, value in zip(results, truth[:, column], strict=True)
         )
-        for column, name in enumerate(sheet.QUANTITIES)
+        for column, name in enumerate(posterior.QUANTITIES)
     }
 
 
-def draw_sheets(rng: np.random.Generator, book: sheet.Book, count: int) -> np.ndarray:
+def draw_sheets(rng: np.random.Generator, book: estimate.Prior, count: int) -> np.ndarray:
     """Sheets out of the book's own spread, 2.4 mm thick with a few per cent between them."""
     mean, covariance = book.log_spread()
     four = np.exp(rng.multivariate_normal(mean, covariance, size=count))
@@ -449,19 +464,19 @@ def draw_sheets(rng: np.random.Generator, book: sheet.Book, count: int) -> np.nd
 
 
 @pytest.fixture(scope="module")
-def from_the_book() -> tuple[list[sheet.TestedSheet], np.ndarray]:
+def from_the_book() -> tuple[list[estimate.TestedSheet], np.ndarray]:
     """Draw sheets from the book and test each once."""
     rng = np.random.default_rng(20260101)
-    truth = draw_sheets(rng, BOOK, SHEETS)
+    truth = draw_sheets(rng, PRIOR, SHEETS)
     results = [
-        sheet.update(book=BOOK, thickness=thickness, tests=tests)
+        estimate.update(prior=PRIOR, thickness=thickness, tests=tests)
         for thickness, tests in simulate(rng, truth)
     ]
     return results, truth
 
 
 def test_simulated_bench_holds_its_stated_interval(
-    from_the_book: tuple[list[sheet.TestedSheet], np.ndarray], record: Any
+    from_the_book: tuple[list[estimate.TestedSheet], np.ndarray], record: Any
 ) -> None:
     """The truth lies in the 10-90 % interval in 80 % of 400 sheets, within binomial chance."""
     results, truth = from_the_book
@@ -483,16 +498,16 @@ def test_simulated_bench_holds_its_stated_interval(
 def test_simulated_bench_holds_with_an_open_book() -> None:
     """A sheet far from a very wide book: the interval rests on the tests and still holds."""
     rng = np.random.default_rng(20260202)
-    wide = sheet.Book(
+    wide = estimate.Prior(
         **{
-            **BOOK.__dict__,
+            **PRIOR.__dict__,
             **dict.fromkeys(("modulus_cov", "across_cov", "shear_cov", "density_cov"), 2.0),
             "density_exponent": 0.0,
         }
     )
     truth = np.tile([5.5e9, 9.0e7, 2.6e8, 220.0, 2.35e-3], (SHEETS, 1))
     results = [
-        sheet.update(book=wide, thickness=thickness, tests=tests)
+        estimate.update(prior=wide, thickness=thickness, tests=tests)
         for thickness, tests in simulate(rng, truth)
     ]
     low, high = stats.binom.ppf([5e-4, 1.0 - 5e-4], SHEETS, 0.8)
@@ -502,15 +517,15 @@ def test_simulated_bench_holds_with_an_open_book() -> None:
 
 
 def test_false_alarms_come_at_the_stated_rate(
-    from_the_book: tuple[list[sheet.TestedSheet], np.ndarray],
+    from_the_book: tuple[list[estimate.TestedSheet], np.ndarray],
 ) -> None:
     """Honest tests and a true book are called into doubt in 5 % of sheets, not more."""
     results, _ = from_the_book
-    for subject in ("along", "book"):
+    for subject in ("along", "prior"):
         alarms = sum(
             not entry.agrees
             for result in results
-            for entry in result.agreement
+            for entry in result.consistency
             if entry.subject == subject
         )
         low, high = stats.binom.ppf([5e-4, 1.0 - 5e-4], SHEETS, 0.05)

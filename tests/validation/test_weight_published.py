@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from scipy.integrate import quad
 
-from calc.weight import NOSE_CENTRE, fin_normal_force, nose_normal_force
+from calc.flight.stability import NOSE_CENTRE, fin_normal_force, nose_normal_force
+from calc.geometry.planform import Planform
 
 TUCK = tomllib.loads((Path(__file__).parent / "data/tuck_1993_rectangles.toml").read_text())
 
@@ -20,7 +21,7 @@ def test_slope_of_rectangles(case, record):
     cent at an aspect ratio of 2. Slope of the set = N/2 panels of the wing's slope, on pi d^2/4.
     """
     span = 0.5 * case["aspect_ratio"]
-    fins = fin_normal_force(count=4, root=1.0, tip=1.0, span=span, sweep=0.0, diameter=1.0)
+    fins = fin_normal_force(count=4, planform=Planform(1.0, 1.0, span, 0.0), diameter=1.0)
     slope = fins.alone * (math.pi / 4) / (2.0 * span)
     record(
         case=f"fin-set formula, flat rectangle of aspect ratio {case['aspect_ratio']:g}",
@@ -39,7 +40,7 @@ def test_fin_like_slope(record):
     Span 0.5, root 1, tip 0.5, sweep 0.5 on a plane of symmetry; vortex lattice refined and
     extrapolated independently of this package.
     """
-    fins = fin_normal_force(count=4, root=1.0, tip=0.5, span=0.5, sweep=0.5, diameter=1.0)
+    fins = fin_normal_force(count=4, planform=Planform(1.0, 0.5, 0.5, 0.5), diameter=1.0)
     slope = fins.alone * (math.pi / 4) / (2.0 * 0.375)
     record(
         case="fin-set formula, swept tapered fin",
@@ -61,7 +62,7 @@ def test_worked_fin_set(record):
     17.28 / 2.3477134 = 7.3603; K = 1 + 0.025/0.085 = 1.2941176; product 9.5252.
     x = (0.04/3)(0.19/0.14) + (0.14 - 0.0045/0.14)/6 = 0.0180952 + 0.0179762 = 0.0360714.
     """
-    shape = {"root": 0.09, "tip": 0.05, "span": 0.06, "sweep": 0.04, "diameter": 0.05}
+    shape = {"planform": Planform(0.09, 0.05, 0.06, 0.04), "diameter": 0.05}
     three, four = fin_normal_force(count=3, **shape), fin_normal_force(count=4, **shape)
     record(
         case="normal force of the worked fin set",

@@ -1,12 +1,18 @@
-// Wakes the calculators of a page: reads the form, asks the worker, puts the answer in its place.
+// Runs the calculators of a page: reads the form, asks the worker, shows the answer.
 //
 // The page is complete without this script. Everything drawn or worded comes from Python; this
 // file carries texts to and fro.
 
+import { bar } from "./bar.js";
 import { Engine } from "./engine.js";
 import { offline } from "./keep.js";
 import { download } from "./downloads.js";
+import { Handles } from "./handles.js";
+import { outline } from "./outline.js";
+import { rockets } from "./rockets.js";
 import { sheets } from "./sheets.js";
+import { shelf } from "./shelf.js";
+import { Swing } from "./swing.js";
 import { tone } from "./tone.js";
 
 const PAUSE = 300; // ms without a key before an answer is asked for
@@ -15,32 +21,60 @@ const FOREIGN = new Set(["h", "q"]);
 const engine = new Engine();
 const calculators = new Set();
 
-const store = {
-  get(key) {
-    try {
-      return localStorage.getItem(key);
-    } catch {
-      return null;
-    }
-  },
-  set(key, value) {
-    try {
-      if (value === null) localStorage.removeItem(key);
-      else localStorage.setItem(key, value);
-    } catch {
-      // Private windows refuse; the page works without.
-    }
-  },
-};
-
 const REST = 1500; // ms after a page has come before Python starts by itself
+
+// Without halves of characters, as a broken paste leaves them: no address can hold those.
+const clean = (text) => text.toWellFormed?.() ?? text.replace(/\p{Surrogate}/gu, "\ufffd");
+
+// As Calculator.query writes an address: readable, so slashes, dots, commas and colons stay.
+const quoted = (text) =>
+  encodeURIComponent(text.trim().replace(/\s+/g, " "))
+    .replace(/[!'()*]/g, (sign) => `%${sign.charCodeAt(0).toString(16).toUpperCase()}`)
+    .replace(/%(2F|2C|3A)/g, decodeURIComponent)
+    .replace(/%20/g, "+");
 
 // A text and the unit beside it, as one text: "3" and "in" make "3in", "3 cm" stays.
 const joined = (text, unit) => (unit && /[\d.]$/.test(text) ? `${text}${unit}` : text);
 
+// Texts are alike whatever their spaces.
+const squeezed = (text) => text.replace(/\s+/g, "");
+
+// Answers of this tab, by question: a page that is opened again shows its own at once, while the
+// live one is on its way.
+const ANSWERS = "finstock:answers";
+const MOST_ANSWERS = 10;
+const answers = {
+  all() {
+    try {
+      const found = JSON.parse(sessionStorage.getItem(ANSWERS) ?? "[]");
+      return Array.isArray(found) ? found : [];
+    } catch {
+      return [];
+    }
+  },
+  get: (question) => answers.all().find(([each]) => each === question)?.[1],
+  set(question, { fragments, summary }) {
+    const list = [...answers.all().filter(([each]) => each !== question), [question, { fragments, summary }]];
+    for (let most = MOST_ANSWERS; most > 0; most = most >> 1) {
+      try {
+        sessionStorage.setItem(ANSWERS, JSON.stringify(list.slice(-most)));
+        return;
+      } catch {
+        // Fewer, then.
+      }
+    }
+  },
+};
+
+// The address whose inputs became a visitor last; a page's calculators share one.
+let arrived = "";
+
 class Calculator {
   constructor(element, first) {
     this.element = element;
+    // A page that plays with one knob starts where its text starts, and keeps nothing.
+    this.plays = element.closest(".fs-play") !== null;
+    this.filled = new Map(); // texts as the form was filled, by input
     this.slug = element.dataset.slug;
     // A page's first calculator has the plain names in the address, others "slug.name".
     this.prefix = first ? "" : `${this.slug}.`;
@@ -63,6 +97,10 @@ class Calculator {
     this.wanted = false;
     this.last = null;
     this.extra = {};
+    this.handles = new Handles(this);
+    this.swing = new Swing(element);
+    this.past = []; // texts of all fields after each change, the last one today's
+    this.future = []; // what undo took back
     this.#wire();
     this.room = new ResizeObserver(() => this.#makeRoom());
     this.room.observe(element);
@@ -70,10 +108,17 @@ class Calculator {
     const filled = this.#restore();
     for (const [field, text] of typed) this.write(field, text);
     this.#applicable();
+    this.search = location.search; // as this form last saw the address
+    this.past.push(this.#texts());
+    this.#steps();
+    this.handles.place();
+    this.swing.place();
     this.unlisten = engine.listen((state) => this.#show(state));
+    this.forget = rockets.listen(() => this.#follow());
     if (typed.length) this.later();
     else if (filled) {
       this.#stale(true);
+      this.#recall();
       this.ask();
     }
   }
@@ -81,6 +126,8 @@ class Calculator {
   close() {
     clearTimeout(this.timer);
     this.unlisten();
+    this.forget();
+    this.swing.close();
     this.room.disconnect();
   }
 
@@ -90,6 +137,20 @@ class Calculator {
     const height = this.element.querySelector(".fs-verdict")?.offsetHeight ?? 0;
     this.element.style.setProperty("--fs-room", `${height + 16}px`);
     this.element.classList.toggle("fs-tall", height > 0.4 * innerHeight);
+    this.#uncover();
+  }
+
+  // On a phone the verdict stands at the foot of the screen; it must not cover what is being typed.
+  #uncover() {
+    const box = document.activeElement;
+    const verdict = this.element.querySelector(".fs-verdict");
+    if (!verdict || !box || !this.form?.contains(box)) return;
+    if (getComputedStyle(verdict).position !== "sticky") return;
+    const typed = (box.closest(".fs-field") ?? box).getBoundingClientRect();
+    const standing = verdict.getBoundingClientRect();
+    const over = typed.bottom > standing.top && typed.top < standing.bottom;
+    const beside = typed.right < standing.left || typed.left > standing.right;
+    if (over && !beside) scrollBy({ top: typed.bottom - standing.top + 8, behavior: "instant" });
   }
 
   // the form
@@ -117,7 +178,7 @@ class Calculator {
 
   read(field) {
     const { box, unit } = this.#parts(field);
-    return joined(box.value.trim(), this.#unit(field, unit));
+    return joined(clean(box.value).trim(), this.#unit(field, unit));
   }
 
   #default(field) {
@@ -125,6 +186,7 @@ class Calculator {
     return joined(box.dataset.default ?? "", unit?.dataset.default ?? "");
   }
 
+  // As html.split_unit does, by which the build fills the form.
   write(field, text) {
     const { box, unit } = this.#parts(field);
     delete field.dataset.unit;
@@ -157,10 +219,9 @@ class Calculator {
   #applicable() {
     for (const field of this.fields) {
       let applies = true;
-      for (const { name, value } of field.attributes) {
-        if (!name.startsWith("data-when-")) continue;
-        const other = this.field(name.slice("data-when-".length));
-        if (other) applies &&= !other.hidden && value.split(" ").includes(this.read(other));
+      for (const [name, values] of Object.entries(JSON.parse(field.dataset.when ?? "{}"))) {
+        const other = this.field(name);
+        if (other) applies &&= !other.hidden && values.includes(this.read(other));
       }
       field.hidden = !applies;
     }
@@ -181,29 +242,151 @@ class Calculator {
 
   #restore() {
     const address = new URLSearchParams(location.search);
-    let texts = {};
+    const given = {};
     this.extra = {};
     for (const [key, value] of address) {
       if (!key.startsWith(this.prefix)) continue;
       const name = key.slice(this.prefix.length);
-      if (this.field(name)) texts[name] = value;
+      if (this.field(name)) given[name] = value;
       // Perhaps an input's former name, in an older link: Python knows.
       else if (!name.includes(".") && !FOREIGN.has(name)) this.extra[name] = value;
     }
-    // A page that plays with one knob starts where its text starts.
-    const plays = this.element.closest(".fs-play") !== null;
-    if (!plays && !Object.keys(texts).length && !Object.keys(this.extra).length) {
-      try {
-        texts = JSON.parse(store.get(`finstock:${this.slug}`)) ?? {};
-      } catch {
-        texts = {};
-      }
+    const isKept = (name) => this.#key(this.field(name)) !== "";
+    const linked = Object.keys(given).some(isKept) || Object.keys(this.extra).length > 0;
+    let shown = given;
+    if (!this.plays) {
+      this.#adoptFormer();
+      shown = this.#handed();
+      const here = location.pathname + location.search;
+      if (linked && !rockets.isOurs(here) && !this.#alike(given, shown)) {
+        shown = this.#receiveVisitor(given, shown, here);
+      } else if (!linked) shown = { ...shown, ...given };
     }
-    for (const [name, text] of Object.entries(texts)) {
+    for (const [name, text] of Object.entries(shown)) {
       const field = this.field(name);
       if (field && typeof text === "string") this.write(field, text);
     }
+    for (const field of this.fields) this.filled.set(field.dataset.name, this.read(field));
+    // One's own address may be older than the rocket.
+    if (!this.plays && linked && rockets.isOurs(location.pathname + location.search)) {
+      this.#writeAddress();
+    }
     return this.#changed().length > 0 || Object.keys(this.extra).length > 0;
+  }
+
+  // one's rocket: what is given here is there on every page (see rockets.js)
+
+  // A field's name in a rocket; "" is never kept.
+  #key(field) {
+    return field.dataset.key ?? field.dataset.name;
+  }
+
+  // What the rocket in hand says to this form, by input.
+  #handed() {
+    const hand = rockets.texts();
+    const pairs = this.fields.map((field) => {
+      const text = hand[this.#key(field)] ?? hand[field.dataset.else ?? ""];
+      // Left open elsewhere, it is here as it usually is.
+      const open = text !== undefined && !text.trim() && !field.querySelector(".fs-optional");
+      return [field.dataset.name, open ? undefined : text];
+    });
+    return Object.fromEntries(pairs.filter(([, text]) => text !== undefined));
+  }
+
+  #alike(given, shown) {
+    if (Object.keys(this.extra).length) return false;
+    return this.fields.every((field) => {
+      const { name } = field.dataset;
+      const usual = this.#default(field);
+      return squeezed(given[name] ?? usual) === squeezed(shown[name] ?? usual);
+    });
+  }
+
+  // A link's inputs come to hand without touching one's own rocket. A link in one of our answers is
+  // a variant of the rocket in hand; any other shows the example where it says nothing.
+  #receiveVisitor(given, shown, here) {
+    const before = rockets.hand();
+    const variant = rockets.isVariant(here);
+    const again = arrived === here && before.kind === "visit";
+    arrived = here;
+    const inputs = variant || again ? { ...before.inputs } : {};
+    let name = again ? before.name : "";
+    for (const field of this.fields) {
+      const text = given[field.dataset.name];
+      const key = this.#key(field);
+      if (text === undefined || !key || field.dataset.bench !== undefined) continue;
+      if (key === "name") name = text;
+      else inputs[key] = text;
+    }
+    rockets.visit({ name, inputs }, variant);
+    return variant ? { ...shown, ...given } : given;
+  }
+
+  // What this page's form was left with before there were rockets.
+  #adoptFormer() {
+    const former = rockets.former(this.slug);
+    const hand = rockets.texts();
+    const changes = Object.entries(former)
+      .map(([name, text]) => [this.field(name), text])
+      .filter(([field]) => field && this.#key(field) && hand[this.#key(field)] === undefined)
+      .map(([field, text]) => ({ key: this.#key(field), text }));
+    rockets.give(changes, "what this page kept");
+  }
+
+  // Give the rocket what the reader changed since the form was filled, and only that: a field that
+  // cannot show what the rocket says must not overwrite it.
+  #give() {
+    if (this.plays) return;
+    const changes = [];
+    let what = "";
+    for (const field of this.fields) {
+      const { name, implies, bench } = field.dataset;
+      const text = this.read(field);
+      if (text === this.filled.get(name)) continue;
+      this.filled.set(name, text);
+      const key = this.#key(field);
+      if (!key) continue;
+      what ||= field.querySelector("label")?.firstChild?.textContent ?? name;
+      changes.push({ key, text: text.replace(/\s+/g, " "), bench: bench !== undefined });
+      const known = rockets.texts();
+      for (const [other, said] of Object.entries(JSON.parse(implies ?? "{}"))) {
+        if (known[other] === undefined) changes.push({ key: other, text: said });
+      }
+    }
+    this.#quietly(() => rockets.give(changes, what));
+  }
+
+  // Without following one's own change.
+  #quietly(change) {
+    this.giving = true;
+    try {
+      change();
+    } finally {
+      this.giving = false;
+    }
+  }
+
+  // The rocket changed elsewhere: by undo, in another tab, or another one is in hand.
+  #follow() {
+    if (this.plays || this.giving || !this.element.isConnected) return;
+    const hand = this.#handed();
+    let moved = false;
+    for (const field of this.fields) {
+      const { name } = field.dataset;
+      const before = this.read(field);
+      // What the reader is typing at this moment stays.
+      if (before !== this.filled.get(name)) continue;
+      const text = hand[name] ?? this.#default(field);
+      if (squeezed(text) === squeezed(before)) continue;
+      this.write(field, text);
+      this.filled.set(name, this.read(field));
+      moved ||= this.read(field) !== before;
+    }
+    if (!moved) return;
+    this.extra = {};
+    this.#applicable();
+    this.#writeAddress();
+    this.ask();
   }
 
   #changed() {
@@ -213,21 +396,118 @@ class Calculator {
       .map(([name, text]) => [name, text]);
   }
 
-  #remember() {
+  #texts() {
+    return JSON.stringify(this.inputs());
+  }
+
+  #remember(step = true) {
+    if (step && this.past.at(-1) !== this.#texts()) {
+      this.past.push(this.#texts());
+      this.future = [];
+    }
+    this.#steps();
+    this.#give();
+    this.#writeAddress();
+  }
+
+  #writeAddress() {
     const changed = this.#changed();
     const address = new URL(location.href);
     const names = new Set(this.fields.map((field) => this.prefix + field.dataset.name));
     const kept = [...address.searchParams].filter(([key]) => !names.has(key));
     const pairs = [...kept, ...changed.map(([name, text]) => [this.prefix + name, text])];
-    // Readable: slashes, commas and colons stay as they are.
-    const plain = (text) =>
-      encodeURIComponent(text).replace(/%(2F|2C|3A|40)/g, decodeURIComponent).replace(/%20/g, "+");
-    address.search = pairs.map(([key, text]) => `${plain(key)}=${plain(text)}`).join("&");
+    address.search = pairs.map(([key, text]) => `${quoted(key)}=${quoted(text)}`).join("&");
     if (address.href !== location.href) history.replaceState(history.state, "", address.href);
-    store.set(
-      `finstock:${this.slug}`,
-      changed.length ? JSON.stringify(Object.fromEntries(changed)) : null,
-    );
+    if (!this.plays) rockets.wrote(address.pathname + address.search);
+    this.search = location.search;
+  }
+
+  // Undo and redo: over everything typed, dragged or clicked.
+
+  #steps() {
+    for (const [action, there] of [["undo", this.past.length > 1], ["redo", this.future.length > 0]]) {
+      const button = this.form?.querySelector(`[data-action="${action}"]`);
+      if (!button) continue;
+      button.hidden = false;
+      button.disabled = !there;
+    }
+  }
+
+  #step(from, to) {
+    if (this.past.at(-1) !== this.#texts()) this.#remember(); // typed a moment ago
+    if (from === this.past ? from.length < 2 : !from.length) return;
+    to.push(from.pop());
+    const texts = this.past.at(-1);
+    for (const [name, text] of Object.entries(JSON.parse(texts))) {
+      const field = this.field(name);
+      if (field) this.write(field, text);
+    }
+    this.#applicable();
+    this.#remember(false);
+    this.ask();
+  }
+
+  // The browser's Back and Forward: the inputs that the address has now.
+  travel() {
+    if (location.search === this.search) return; // a jump within the page
+    const address = new URLSearchParams(location.search);
+    for (const field of this.fields) {
+      const text = address.get(this.prefix + field.dataset.name);
+      this.write(field, text ?? this.#default(field));
+    }
+    if (this.past.at(-1) === this.#texts()) return;
+    this.#applicable();
+    this.#remember();
+    this.ask();
+  }
+
+  // what the handles of the drawing need
+
+  unit(field) {
+    return this.#unit(field, this.#parts(field).unit);
+  }
+
+  grasp() {
+    clearTimeout(this.timer);
+    this.asked += 1; // an answer on its way belongs to the fin before
+    this.wanted = false;
+    this.#stale(true);
+  }
+
+  release() {
+    this.#applicable();
+    this.#remember();
+    this.ask();
+  }
+
+  nudge() {
+    this.later();
+  }
+
+  // The verdict alone, as often as it can be had while a hand moves the fin.
+  async glance() {
+    if (engine.state.state !== "live" || this.element.hasAttribute("data-slow")) return;
+    if (this.glancing) {
+      this.again = true;
+      return;
+    }
+    this.glancing = true;
+    const mine = this.asked;
+    try {
+      const reply = await engine.ask({ type: "glance", slug: this.slug, inputs: this.inputs() });
+      if (reply.type !== "dropped" && mine === this.asked) {
+        this.#errors(reply.result.errors);
+        if (reply.result.first) this.#verdict(reply.result);
+        else if (reply.result.summary) this.#say(reply.result.summary);
+        this.element.dispatchEvent(new CustomEvent("finstock:glance", { detail: reply.result }));
+      }
+    } catch (error) {
+      this.#say(error.message);
+    }
+    this.glancing = false;
+    if (!this.again) return;
+    this.again = false;
+    this.glance();
   }
 
   // question and answer
@@ -241,39 +521,84 @@ class Calculator {
     }, PAUSE);
   }
 
+  // Show the answer that this tab had to the very same question.
+  #recall() {
+    const question = JSON.stringify([this.slug, this.inputs(), this.extra]);
+    const known = answers.get(question);
+    if (!known) return;
+    for (const [name, html] of Object.entries(known.fragments)) this.#swap(name, html);
+    this.#say(known.summary);
+    this.standing = question; // what the answer on the page is to
+  }
+
   async ask() {
     clearTimeout(this.timer);
+    this.#give(); // what was typed just now, if the question comes from elsewhere
     this.wanted = true;
+    this.last = null;
     this.asked += 1;
     const mine = this.asked;
-    this.#stale(true);
+    const question = JSON.stringify([this.slug, this.inputs(), this.extra]);
+    this.#stale(this.standing !== question);
     this.#tools(engine.state);
     try {
       const inputs = { ...this.inputs(), ...this.extra, ...this.#address() };
       const reply = await engine.ask({ type: "answer", slug: this.slug, inputs }, (result) => {
-        if (mine === this.asked) this.#verdict(result);
+        if (mine === this.asked && result.slug === this.slug) this.#verdict(result);
       });
       if (mine !== this.asked || reply.type === "dropped") return;
+      if (reply.result?.slug !== this.slug) throw new Error("Another question's answer came.");
       this.wanted = false;
+      this.standing = "";
       this.#receive(reply.result);
+      if (this.last) {
+        this.standing = question;
+        if (!this.plays) answers.set(question, reply.result);
+      }
     } catch (error) {
       if (mine !== this.asked) return;
       this.wanted = false;
-      this.#say(error.message);
+      this.#stale(true);
+      this.#putAside();
+      this.#say(this.#failure(error.message));
     }
     // A long answer left its progress behind.
     this.#show(engine.state);
   }
 
+  // No answer to these inputs: the one before is folded away, so that nobody takes it for theirs.
+  #putAside() {
+    this.standing = "";
+    const place = this.element.querySelector('[data-fragment="result"]');
+    if (!place || place.querySelector(":scope > .fs-aside")) return;
+    const aside = document.createElement("details");
+    aside.className = "fs-aside";
+    const title = document.createElement("summary");
+    title.textContent = "The earlier answer, for the earlier inputs";
+    aside.append(title, ...place.childNodes);
+    const note = document.createElement("p");
+    note.className = "fs-aside-note";
+    note.textContent = "There is no answer for these inputs.";
+    place.append(note, aside);
+  }
+
+  #failure(message) {
+    const aside = this.element.querySelector('[data-fragment="result"] > .fs-aside');
+    return aside ? `${message} The earlier answer is folded away.` : message;
+  }
+
   // The verdict and its numbers, while the rest is still on its way: in the place of the old ones.
   #verdict({ first, summary }) {
+    this.standing = "";
     const place = this.element.querySelector('[data-fragment="result"]');
+    place?.querySelector(":scope > .fs-aside-note")?.remove();
     const arriving = document.createElement("template");
     arriving.innerHTML = first;
     for (const part of [...arriving.content.children]) {
       const old = place?.querySelector(`:scope > .${part.classList[0]}`);
       part.classList.add("fs-fresh");
-      old?.replaceWith(part);
+      if (old) old.replaceWith(part);
+      else place?.querySelector(":scope > .fs-aside")?.before(part);
     }
     this.#say(summary);
   }
@@ -322,13 +647,16 @@ class Calculator {
 
   #swap(name, html) {
     const place = this.element.querySelector(`[data-fragment="${name}"]`);
-    if (!place) return;
+    // A picture under the finger stays; letting go brings the next one.
+    if (!place || (name === "drawing" && this.handles.dragging)) return;
     const title = (details) => details.querySelector("summary")?.textContent;
     const open = new Set([...place.querySelectorAll("details[open]")].map(title));
     place.innerHTML = html;
     for (const details of place.querySelectorAll("details")) {
       if (open.has(title(details))) details.open = true;
     }
+    if (name === "drawing") this.handles.place();
+    if (name === "result") this.swing.place();
   }
 
   #stale(stale) {
@@ -367,7 +695,7 @@ class Calculator {
         this.bytes.textContent = state.note || `${state.done} of ${state.total}`;
       }
     } else if (state.state === "failed") {
-      this.#say(state.message);
+      this.#say(this.#failure(state.message));
     } else if (state.state === "live" && !this.wanted && this.failed) {
       this.#say("The calculator is ready.");
     }
@@ -387,7 +715,7 @@ class Calculator {
     if (working && this.bar && state.state === "live") this.bar.removeAttribute("value");
   }
 
-  // hands
+  // buttons and fields
 
   #wire() {
     const { form, element } = this;
@@ -396,7 +724,10 @@ class Calculator {
       this.#remember();
       this.ask();
     });
-    element.addEventListener("focusin", () => engine.start());
+    element.addEventListener("focusin", () => {
+      engine.start();
+      requestAnimationFrame(() => this.#uncover());
+    });
     element.addEventListener("pointerdown", () => engine.start(), { passive: true });
     form?.addEventListener("input", (event) => {
       if (event.target.name?.endsWith(":unit")) return;
@@ -408,6 +739,15 @@ class Calculator {
     });
     form?.addEventListener("change", (event) => {
       if (event.target.name?.endsWith(":unit")) this.#convert(event.target);
+    });
+    element.addEventListener("keydown", (event) => {
+      const key = event.key.toLowerCase();
+      if (!(event.ctrlKey || event.metaKey) || event.altKey || !"yz".includes(key)) return;
+      // In a box that is being typed in, the browser's own undo goes first.
+      const typing = event.target.closest?.("input[type=text]");
+      if (typing && this.past.at(-1) !== this.#texts()) return;
+      event.preventDefault();
+      this.act(key === "y" || event.shiftKey ? "redo" : "undo", null);
     });
     element.addEventListener("click", (event) => {
       const button = event.target.closest("[data-action]");
@@ -460,17 +800,20 @@ class Calculator {
         this.#tools(engine.state);
       },
       reset: () => this.#reset(),
+      undo: () => this.#step(this.past, this.future),
+      redo: () => this.#step(this.future, this.past),
       set: () => {
         for (const { name, value } of button.attributes) {
           const field = name.startsWith("data-set-") && this.field(name.slice(9));
           if (field) this.write(field, value);
         }
         this.#applicable();
+        history.pushState(history.state, "", location.href); // Back undoes it
         this.#remember();
         this.ask();
       },
       sort: () => sortTable(button),
-      print: () => window.print(),
+      print: () => handout(this.element),
       download: () => download(engine, this, button),
       "copy-link": () => this.#copy(),
       "download-json": () => this.#download("json"),
@@ -492,13 +835,18 @@ class Calculator {
       if (unit) unit.value = unit.dataset.before = unit.dataset.default;
     }
     this.#applicable();
-    this.#remember();
+    if (!this.plays) this.#quietly(() => rockets.example());
+    for (const field of this.fields) this.filled.set(field.dataset.name, this.read(field));
+    this.#writeAddress();
     this.#errors({});
     for (const [name, html] of this.built) this.#swap(name, html);
+    this.standing = "";
     this.last = null;
     this.#stale(false);
     this.#say("Back to the example.");
     this.#tools(engine.state);
+    // One's own prices are no part of the example.
+    this.#follow();
   }
 
   async #copy() {
@@ -513,28 +861,14 @@ class Calculator {
 
   async #download(kind) {
     if (!this.last) await this.ask();
-    if (!this.last) return;
-    const { json } = this.last;
-    let content = `${JSON.stringify(json, null, 1)}\n`;
-    if (kind === "csv") {
-      const cell = (value) =>
-        /[",\n]/.test(String(value ?? "")) ? `"${String(value).replaceAll('"', '""')}"` : (value ?? "");
-      const lines = [["kind", "name", "value", "unit", "low", "high", "limit"]];
-      lines.push(["edition", json.calculator, json.version]);
-      for (const [name, value] of Object.entries(json.inputs ?? {})) {
-        lines.push(["input", name, typeof value === "object" ? JSON.stringify(value) : value]);
+    if (!this.last) {
+      if (!this.wanted && this.form.querySelector("[aria-invalid]")) {
+        this.#say("Correct the marked inputs first, then download.");
       }
-      for (const [name, a] of Object.entries(json.answers ?? {})) {
-        lines.push(["answer", name, a.value, a.unit, a.low, a.high, a.bound]);
-      }
-      for (const m of json.modes ?? []) {
-        lines.push(["margin", m.name, m.margin, "", m.low, m.high, m.bound]);
-      }
-      const { verdict: v } = json;
-      if (v) lines.push(["verdict", v.state, v.margin, "", v.low, v.high, v.bound]);
-      for (const caution of json.cautions ?? []) lines.push(["caution", "", caution]);
-      content = lines.map((line) => `${line.map(cell).join(",")}\r\n`).join("");
+      return;
     }
+    const { json, csv } = this.last;
+    const content = kind === "csv" ? csv : `${JSON.stringify(json, null, 1)}\n`;
     save(content, kind === "csv" ? "text/csv" : "application/json", `${this.slug}.${kind}`);
   }
 
@@ -597,16 +931,51 @@ function wake() {
   });
   offline.place();
   sheets.place();
+  bar.place(engine);
+  shelf.place(engine);
   tone.place(engine);
+  outline.place(engine);
   const idle = globalThis.requestIdleCallback ?? ((run) => setTimeout(run, 1500));
   // Readers who save data start Python themselves, by touching a calculator.
-  if (elements.length && !navigator.connection?.saveData) {
+  if (elements.length && !(/** @type {any} */ (navigator).connection?.saveData)) {
     // Starting keeps all of a small machine busy: first the page is to be at rest.
     const begin = () => setTimeout(() => idle(() => engine.start(), { timeout: 3000 }), REST);
     if (document.readyState === "complete") begin();
     else addEventListener("load", begin, { once: true });
   }
 }
+
+// A calculator's own button prints it alone; the browser's prints its chapter too.
+function handout(element) {
+  const root = document.documentElement;
+  root.dataset.print = "handout";
+  element.dataset.handout = "";
+  const over = () => {
+    delete root.dataset.print;
+    delete element.dataset.handout;
+  };
+  addEventListener("afterprint", over, { once: true });
+  window.print();
+}
+
+// A print says what it is of, and when it was made: a club files it.
+addEventListener("beforeprint", () => {
+  for (const { element } of calculators) {
+    const caption = element.querySelector(":scope > .fs-caption") ?? document.createElement("p");
+    const { name, kind } = rockets.hand();
+    const whose = name || (kind === "example" ? "The handbook’s example" : "A rocket");
+    caption.className = "fs-caption";
+    caption.textContent = [whose, new Date().toISOString().slice(0, 10), document.title, location.href].join(" · ");
+    element.prepend(caption);
+  }
+});
+
+// A link in an answer leads to a variant of the rocket in hand.
+function follows({ target }) {
+  const link = target.closest?.(".fs-calc:not([data-slug=compare]) a[href]");
+  if (link?.search && link.host === location.host) rockets.leads(link.pathname + link.search);
+}
+addEventListener("click", follows, { capture: true });
 
 // Jumps within a page are the browser's. The theme would fetch the page anew for the first of them
 // and so put away what is unfolded and computed.
@@ -620,6 +989,7 @@ function jump({ target }) {
 function jumped(event) {
   if (location.pathname !== path) return;
   event.stopImmediatePropagation();
+  for (const calculator of calculators) calculator.travel();
   // Once the theme has changed pages, the browser leaves it to scripts to scroll back.
   const place = history.state;
   if (history.scrollRestoration === "manual" && (place || !location.hash)) {

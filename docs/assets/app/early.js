@@ -1,14 +1,15 @@
 // Starts Python before the rest of the page is read, where it is known that an answer will be asked
-// for: an address that carries inputs, or a form this device remembers. The engine takes over.
+// for: an address that carries inputs, or a rocket this device keeps. The engine takes over.
 //
 // A plain script in the head, because modules wait for the whole page.
 
 if (!("finstockEarly" in globalThis)) {
-  const { src, dataset } = document.currentScript;
+  const { src, dataset } = /** @type {HTMLScriptElement} */ (document.currentScript);
   const given = [...new URLSearchParams(location.search).keys()];
   let wanted = given.some((name) => name !== "h" && name !== "q");
   try {
-    wanted ||= Boolean(dataset.slug && localStorage.getItem(`finstock:${dataset.slug}`));
+    const own = () => JSON.parse(localStorage.getItem("finstock:shelf") ?? "{}").current;
+    wanted ||= Boolean(dataset.slug && (sessionStorage.getItem("finstock:visit") ?? own()));
   } catch {
     // Private windows refuse.
   }

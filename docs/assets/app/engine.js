@@ -119,7 +119,7 @@ export class Engine {
       this.#watch(this.#asked.size ? LIMITS.answer : 0);
       if (!asked) return;
       if (data.type === "failed") {
-        asked.reject(new Error(`The calculator stumbled: ${data.message.replace(/\.$/, "")}.`));
+        asked.reject(new Error(`The calculation failed: ${data.message.replace(/\.$/, "")}.`));
       } else asked.resolve(data);
     }
   }

@@ -10,12 +10,13 @@ const megabytes = (count) => `${(count / 1e6).toFixed(1)} MB`;
 class Offline {
   #registration = null;
   #state = { kind: "unknown" };
-  #ready = null;
+  #begun = false;
   #reloading = false;
 
   // Put the control wherever a page asks for it; find out once what this device keeps.
   place() {
-    this.#ready ??= this.#begin();
+    if (!this.#begun) this.#begin();
+    this.#begun = true;
     this.#draw();
   }
 
@@ -94,6 +95,7 @@ class Offline {
     document.body.append(bar);
   }
 
+  /** @param {object} message @param {(progress: any) => void} hear @returns {Promise<any>} */
   #send(message, hear = () => {}) {
     return new Promise((resolve, reject) => {
       const { port1, port2 } = new MessageChannel();
@@ -190,7 +192,7 @@ class Offline {
   }
 
   #draw(sameKind = false) {
-    for (const place of document.querySelectorAll(".fs-keep")) {
+    for (const place of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll(".fs-keep"))) {
       const { kind, loaded = 0, total = 0, kept, message, note, have } = this.#state;
       if (sameKind && place.querySelector("progress")) {
         place.querySelector("progress").value = total ? loaded / total : 0;
@@ -200,6 +202,7 @@ class Offline {
       place.dataset.state = kind;
       const text = document.createElement("p");
       text.setAttribute("role", "status");
+      /** @type {HTMLElement[]} */
       const parts = [text];
       if (kind === "absent" || kind === "failed") {
         text.textContent =

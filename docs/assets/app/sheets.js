@@ -2,21 +2,51 @@
 //
 // What is kept are the texts that fill "your own values"; they stay in this browser's storage.
 
+import { rockets } from "./rockets.js";
+
 const KEY = "finstock:sheets";
-const TITLE = "Use this sheet in other calculators";
 const LONGEST = 40;
 const PICK = "kept:";
 
+// Sheets by name with their texts, and nothing else.
+function valid(found) {
+  if (!found || typeof found !== "object" || Array.isArray(found)) return {};
+  const sheets = {};
+  for (const [name, texts] of Object.entries(found)) {
+    if (!texts || typeof texts !== "object" || Array.isArray(texts)) continue;
+    const kept = Object.entries(texts).filter(([, text]) => typeof text === "string");
+    if (kept.length) sheets[name] = Object.fromEntries(kept);
+  }
+  return sheets;
+}
+
+// The whole sheets of a text that was cut off or overwritten in part.
+function salvaged(text) {
+  const string = String.raw`"(?:[^"\\]|\\.)*"`;
+  const sheet = new RegExp(`(${string})\\s*:\\s*(\\{(?:[^{}"]|${string})*\\})`, "g");
+  const sheets = {};
+  for (const [, name, texts] of text.matchAll(sheet)) {
+    try {
+      sheets[JSON.parse(name)] = JSON.parse(texts);
+    } catch {
+      // This one is lost.
+    }
+  }
+  return sheets;
+}
+
 const shelf = {
   read() {
+    let text = null;
     try {
-      const found = JSON.parse(localStorage.getItem(KEY));
-      return found && typeof found === "object" && !Array.isArray(found) ? found : {};
+      text = localStorage.getItem(KEY);
+      return valid(JSON.parse(text));
     } catch {
-      return {};
+      return valid(salvaged(text ?? ""));
     }
   },
   write(sheets) {
+    if (globalThis.finstockForgets) return false;
     try {
       localStorage.setItem(KEY, JSON.stringify(sheets));
       return true;
@@ -26,19 +56,11 @@ const shelf = {
   },
 };
 
-// The rows of the result's table: input name and text.
+// What the answer offers to other calculators, while it fits the inputs: texts by input name.
 function tested(calculator) {
   const result = calculator.querySelector('[data-fragment="result"]');
   if (!result || result.classList.contains("fs-stale")) return null;
-  const table = [...result.querySelectorAll("section.fs-table-box")].find(
-    (box) => box.querySelector(".fs-table-title")?.textContent === TITLE,
-  );
-  if (!table) return null;
-  const pairs = [...table.querySelectorAll("tbody tr")].map((row) => {
-    const [text, name] = [...row.querySelectorAll("td")].map((cell) => cell.textContent.trim());
-    return [name, text];
-  });
-  return Object.fromEntries(pairs);
+  return JSON.parse(result.querySelector("[data-carry]")?.dataset.carry ?? "null");
 }
 
 function fill(form, texts) {
@@ -83,7 +105,9 @@ function picked(event) {
 
 function offer() {
   const sheets = Object.keys(shelf.read());
-  for (const select of document.querySelectorAll('form.fs-form select[name="material"]')) {
+  /** @type {NodeListOf<HTMLSelectElement>} */
+  const selects = document.querySelectorAll('form.fs-form select[name="material"]');
+  for (const select of selects) {
     if (![...select.options].some((option) => option.value === "own")) continue;
     select.querySelector("optgroup.fs-kept-sheets")?.remove();
     if (!sheets.length) continue;
@@ -121,9 +145,23 @@ function control(calculator) {
   field.append(label, row, said);
   const list = document.createElement("ul");
   list.className = "fs-kept-list";
+  const use = document.createElement("button");
+  use.type = "button";
+  use.className = "fs-button";
+  use.textContent = "Cut my rocket's fins from it";
+  use.addEventListener("click", () => {
+    const texts = tested(calculator);
+    if (!texts) {
+      said.textContent = "Wait for the answer first.";
+      return;
+    }
+    const changes = Object.entries({ spread: "", ...texts, material: "own" });
+    rockets.give(changes.map(([key, text]) => ({ key, text })), "the tested sheet");
+    said.textContent = "Every calculator now takes this sheet for your fins. “Undo” above takes it back.";
+  });
   const line = document.createElement("p");
   line.className = "fs-buttons";
-  line.append(button);
+  line.append(button, use);
   box.append(field, line, list);
 
   const draw = () => {
@@ -143,7 +181,8 @@ function control(calculator) {
         draw();
         offer();
       });
-      item.append(`${kept}: ${texts.modulus_along} along, ${texts.own_density} `, remove);
+      const { modulus_along: along = "?", own_density: density = "?" } = texts;
+      item.append(`${kept}: ${along} along, ${density} `, remove);
       return item;
     });
     list.replaceChildren(...rows);

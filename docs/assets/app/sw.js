@@ -3,15 +3,20 @@
 // The build writes this file to the root of the site with the edition's list of files in place of
 // the marked line. Two caches: the runtime, whose addresses name their content and outlive
 // editions, and one cache per edition of the site, which serves only when it is complete. Nothing
-// outside the list is ever touched.
+// outside the list is ever touched. What is handed out is first compared with its hash; a damaged
+// file is fetched again, or the reader is told.
 
+/** @type {{build: string, site: any[], runtime: any[]}} */
 const EDITION = { build: "", site: [], runtime: [] }; // written by the build
 
-const SCOPE = self.registration.scope;
+const worker = /** @type {any} */ (self); // a ServiceWorkerGlobalScope
+const SCOPE = worker.registration.scope;
 const RUNTIME = `${SCOPE} runtime`;
 const SITE = `${SCOPE} site `;
 const COMPLETE = new URL("kept.json", SCOPE).href;
+const DAMAGED = new URL("damaged", SCOPE).href; // marks an edition with a file that is lost
 const at = (url) => new URL(url, SCOPE).href;
+const siteRows = new Map(EDITION.site.map((row) => [at(row.url), row]));
 const runtimeRows = new Map(EDITION.runtime.map((row) => [at(row.url), row]));
 // Spare files are for browsers that cannot use the start image; such a one keeps what it fetches.
 const needed = EDITION.runtime.filter(({ spare }) => !spare);
@@ -23,6 +28,7 @@ const isComplete = async (name) => Boolean(await (await caches.open(name)).match
 
 // The edition this device keeps, or null: this worker's own before an earlier one, because a page
 // in use must not change editions under the reader's hands.
+/** @type {Promise<string | null> | null} */
 let known = null;
 
 function keptEdition() {
@@ -36,21 +42,27 @@ function keptEdition() {
   return known;
 }
 
-self.addEventListener("install", (event) => {
+worker.addEventListener("install", (event) => {
   // A device that keeps the handbook fetches the new edition now and switches when the reader
   // says so; the old one stays whole meanwhile. A device that does not keep it fetches nothing.
   event.waitUntil(
-    keptEdition().then((name) => (name && name !== SITE + EDITION.build ? keep(() => {}) : null)),
+    (async () => {
+      const name = await keptEdition();
+      if (!name || name === SITE + EDITION.build) return;
+      await keep(() => {});
+      // Of a damaged edition a page may not even be able to offer the new one.
+      if (await (await caches.open(name)).match(DAMAGED)) worker.skipWaiting();
+    })(),
   );
 });
 
-self.addEventListener("activate", (event) => {
+worker.addEventListener("activate", (event) => {
   event.waitUntil(
     (async () => {
       const current = SITE + EDITION.build;
       if (await isComplete(current)) await tidy();
       else if (!(await keptEdition())) await caches.delete(current);
-      await self.clients.claim();
+      await worker.clients.claim();
     })(),
   );
 });
@@ -72,10 +84,18 @@ async function hash(content) {
   return [...new Uint8Array(digest)].map((b) => b.toString(16).padStart(2, "0")).join("");
 }
 
+// Whether a cache holds the file as it should be.
+async function isWhole(cache, url, row) {
+  const stored = await cache.match(url);
+  return Boolean(stored) && (await hash(await stored.arrayBuffer())) === row.sha256;
+}
+
 // The file from the network with its bytes counted and its hash checked, ready to be stored.
+/** @param {string} url @param {any} row @param {(bytes: number) => void} count @param {RequestCache} cache */
 async function fetched(url, row, count, cache = "default") {
   // Past the browser's own cache: what is kept here need not be stored twice. Except WebAssembly,
   // whose compiled form lies there.
+  /** @type {RequestInit} */
   const options = { cache: isCode(row) ? cache : "no-store" };
   let response = await fetch(url, options);
   let whole = row.bytes;
@@ -118,7 +138,7 @@ async function fetched(url, row, count, cache = "default") {
 }
 
 // Fill both caches; files already there are not fetched again, so that an interrupted download
-// goes on where it stopped. `tell(loaded, total)` hears of progress.
+// goes on where it stopped. `tell(loaded, total)` is called with progress.
 async function keep(tell) {
   const runtime = await caches.open(RUNTIME);
   const site = await caches.open(SITE + EDITION.build);
@@ -144,8 +164,11 @@ async function keep(tell) {
     for (let entry = waiting.shift(); entry; entry = waiting.shift()) {
       const [row, cache] = entry;
       const url = at(row.url);
-      if (!(await cache.match(url))) {
-        const same = formerRows.get(row.url)?.sha256 === row.sha256 && (await former.match(url));
+      if (!(await isWhole(cache, url, row))) {
+        const same =
+          formerRows.get(row.url)?.sha256 === row.sha256 &&
+          (await isWhole(former, url, row)) &&
+          (await former.match(url));
         await cache.put(url, same || (await fetched(url, row, (bytes) => count(row, bytes))));
       }
       count(row, row.travels);
@@ -164,7 +187,7 @@ async function keep(tell) {
   return total;
 }
 
-async function status() {
+async function keptStatus() {
   const name = await keptEdition();
   const total = [...needed, ...EDITION.site].reduce((sum, row) => sum + row.travels, 0);
   let have = 0;
@@ -217,23 +240,23 @@ async function remove() {
   for (const name of await siteNames()) await caches.delete(name);
 }
 
-self.addEventListener("message", (event) => {
+worker.addEventListener("message", (event) => {
   const port = event.ports[0];
   const actions = {
     keep: () => keepFor(port),
-    status: async () => port.postMessage(await status()),
+    status: async () => port.postMessage(await keptStatus()),
     remove: async () => {
       await remove();
       port.postMessage({ type: "removed" });
     },
     // Only ever sent after the reader chose to reload.
-    activate: () => self.skipWaiting(),
+    activate: () => worker.skipWaiting(),
   };
   const action = actions[event.data?.type];
   if (action) event.waitUntil(action());
 });
 
-self.addEventListener("fetch", (event) => {
+worker.addEventListener("fetch", (event) => {
   const { request } = event;
   // What the browser has in its own cache comes from there, with the code compiled from it.
   if (request.method !== "GET" || request.cache === "only-if-cached") return;
@@ -249,19 +272,29 @@ self.addEventListener("fetch", (event) => {
 });
 
 async function fromRuntime(request, url) {
+  // The list of runtime files belongs to the edition.
+  const row = runtimeRows.get(url);
+  if (!row) return fromSite(request, url);
   const fresh = request.cache === "reload" || request.url.endsWith("?fresh");
   // Looked up by name, because opening a cache would make it.
-  const stored = await caches.match(url, { cacheName: RUNTIME });
-  if (stored && !fresh) return stored;
-  // The list of runtime files belongs to the edition.
-  if (!runtimeRows.has(url)) return fromSite(request, url);
-  const spare = runtimeRows.get(url).spare && (await keptEdition());
+  const look = () => caches.match(url, { cacheName: RUNTIME });
+  const stored = await look();
+  if (stored && !fresh && (await hash(await stored.arrayBuffer())) === row.sha256) {
+    // Another copy than the one that was read: engines keep compiled code only beside such a one.
+    return look();
+  }
+  const spare = row.spare && (await keptEdition());
   if (!stored && !spare) return fetch(request);
   // A device that turns out to need a spare file keeps it. A stored copy that is suspect is
   // replaced by a verified one.
-  const renewed = await fetched(url, runtimeRows.get(url), () => {}, "reload");
-  await (await caches.open(RUNTIME)).put(url, renewed.clone());
-  return renewed;
+  try {
+    const renewed = await fetched(url, row, () => {}, "reload");
+    await (await caches.open(RUNTIME)).put(url, renewed.clone());
+    return renewed;
+  } catch (error) {
+    if (!stored || fresh) throw error;
+    return lost(request, row);
+  }
 }
 
 async function fromSite(request, url) {
@@ -269,13 +302,57 @@ async function fromSite(request, url) {
   if (!name) return fetch(request);
   const cache = await caches.open(name);
   const page = request.mode === "navigate" && !url.endsWith("/") && !/\.\w+$/.test(url);
-  const stored = (await cache.match(url)) ?? (page ? await cache.match(`${url}/`) : undefined);
-  if (stored) return stored;
+  for (const place of page ? [url, `${url}/`] : [url]) {
+    if (!(await cache.match(place))) continue;
+    const row = (await rowsOf(name, cache)).get(place);
+    if (!row || (await isWhole(cache, place, row))) return cache.match(place);
+    return renewed(request, cache, place, row);
+  }
   try {
     return await fetch(request);
   } catch (error) {
-    const lost = request.mode === "navigate" && (await cache.match(at("404.html")));
-    if (lost) return lost;
+    const missing = request.mode === "navigate" && (await cache.match(at("404.html")));
+    if (missing) return missing;
     throw error;
   }
+}
+
+// What an edition's files are to be, by address.
+async function rowsOf(name, cache) {
+  if (name === SITE + EDITION.build) return siteRows;
+  try {
+    const { site } = await (await cache.match(COMPLETE)).json();
+    return new Map(site.map((row) => [at(row.url), row]));
+  } catch {
+    return new Map();
+  }
+}
+
+// A kept file of the site that is damaged: the same from the network, where it still has it.
+async function renewed(request, cache, url, row) {
+  try {
+    const whole = await fetched(url, row, () => {});
+    await cache.put(url, whole.clone());
+    await cache.delete(DAMAGED);
+    return whole;
+  } catch {
+    // No network, or a newer edition there. That one takes over as soon as it is here.
+    await cache.put(DAMAGED, new Response());
+    const { waiting } = worker.registration;
+    if (waiting) waiting.postMessage({ type: "activate" });
+    else worker.registration.update().catch(() => {});
+    return lost(request, row);
+  }
+}
+
+// Says that a kept file is damaged and what helps, without any other file of the site.
+function lost(request, row) {
+  const said = `${row.url} is damaged on this device`;
+  const headers = { "content-type": "text/html;charset=utf-8", "x-damaged": "1" };
+  const html =
+    "<!doctype html><html lang=en><title>Damaged page</title>" +
+    "<meta name=viewport content='width=device-width'><h1>This page is damaged on this device</h1>" +
+    "<p>Connect to the network, then reload the page: it is fetched again. " +
+    "If that does not help, close all pages of the handbook and open it once more.</p>";
+  return new Response(request.mode === "navigate" ? html : said, { status: 503, headers });
 }

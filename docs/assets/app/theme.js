@@ -8,15 +8,30 @@ let begun = false;
 
 // What is typed meanwhile is for that script to find.
 globalThis.finstockTyped ??= new WeakSet();
-addEventListener("input", ({ target }) => finstockTyped.add(target), { capture: true });
+addEventListener("input", ({ target }) => globalThis.finstockTyped.add(target), { capture: true });
+
+function say(sentence) {
+  for (const status of document.querySelectorAll(".fs-calc .fs-status")) {
+    status.textContent = sentence;
+  }
+}
+
+function load() {
+  if (location.protocol === "file:") {
+    say("Calculators need a web server: run ./scripts/serve, or open the handbook at its address.");
+    return Promise.resolve();
+  }
+  return import(address).catch((error) => {
+    console.error(error);
+    say(
+      "The calculator could not be loaded. Connect to the network and reload the page; if that " +
+        "does not help, close all pages of the handbook and open it once more.",
+    );
+  });
+}
 
 function answer() {
-  answering ??= import(address).catch((error) => {
-    console.error(error);
-    for (const status of document.querySelectorAll(".fs-calc .fs-status")) {
-      status.textContent = `The calculator could not be loaded: ${error.message}`;
-    }
-  });
+  answering ??= load();
   return answering;
 }
 

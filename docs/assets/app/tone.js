@@ -129,7 +129,7 @@ function wire(engine, field) {
 
 export const tone = {
   place(engine) {
-    for (const field of document.querySelectorAll(".fs-field[data-name]")) {
+    for (const field of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll(".fs-field[data-name]"))) {
       if (!FIELDS.test(field.dataset.name) || field.querySelector(".fs-listen")) continue;
       wire(engine, field);
     }

@@ -1,0 +1,1 @@
+"""The air: atmosphere and the aerodynamic theories from subsonic to supersonic."""

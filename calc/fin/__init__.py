@@ -1,0 +1,1 @@
+"""The whole fin: margins, verdict and the search for materials that hold."""

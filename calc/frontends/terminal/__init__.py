@@ -1,0 +1,1 @@
+"""The command line and tables of questions: what a reader's browser never downloads."""

@@ -1,0 +1,1 @@
+"""Plane geometry: the outline of a fin and polygons."""

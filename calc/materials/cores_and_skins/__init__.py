@@ -1,0 +1,1 @@
+"""Cores and skins of faced sheets, one TOML file each: nobody makes a fin of one alone."""

@@ -1,0 +1,1 @@
+"""The materials, one TOML file each."""

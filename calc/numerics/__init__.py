@@ -1,0 +1,1 @@
+"""General numerical tools: integration of equations of motion and sampling of uncertainty."""

@@ -1,0 +1,137 @@
+"""Points over two axes, each family with its own mark, named where a name fits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from calc.render.svg.axes import WIDTH, Axis, frame, runs_of, summary
+from calc.render.svg.canvas import Canvas, Point, polyline, text_width
+from calc.report import Figure
+
+TOP, BOTTOM = 34.0, 262.0
+RIGHT = WIDTH - 14
+KEYS_PER_ROW = 2
+SPOKEN_POINTS = 24
+"""Points named in the picture's description; a longer list helps nobody who listens to it."""
+
+Box = tuple[float, float, float, float]
+"""Left, top, right and bottom of what is already drawn."""
+
+SHAPES = ("circle", "square", "triangle", "diamond", "cross", "ring", "plus", "star")
+
+
+def _symbol(canvas: Canvas, x: float, y: float, shape: str) -> None:
+    r = 4.4
+    if shape == "circle":
+        canvas.circle(x, y, r * 0.9, "mark")
+    elif shape == "ring":
+        canvas.circle(x, y, r * 0.9, "line")
+    elif shape == "square":
+        canvas.rect(x - r * 0.85, y - r * 0.85, 1.7 * r, 1.7 * r, "mark")
+    elif shape == "triangle":
+        canvas.polygon([(x, y - r), (x + r, y + 0.8 * r), (x - r, y + 0.8 * r)], "mark")
+    elif shape == "diamond":
+        canvas.polygon([(x, y - 1.2 * r), (x + r, y), (x, y + 1.2 * r), (x - r, y)], "line")
+    elif shape == "cross":
+        canvas.path(
+            polyline([(x - r, y - r), (x + r, y + r)]) + polyline([(x - r, y + r), (x + r, y - r)]),
+            "ink",
+        )
+    elif shape == "plus":
+        canvas.path(polyline([(x - r, y), (x + r, y)]) + polyline([(x, y - r), (x, y + r)]), "ink")
+    else:
+        canvas.path(
+            "".join(
+                polyline(
+                    [
+                        (x - r * math.cos(a), y - r * math.sin(a)),
+                        (x + r * math.cos(a), y + r * math.sin(a)),
+                    ]
+                )
+                for a in (0.0, math.pi / 3, 2 * math.pi / 3)
+            ),
+            "line",
+        )
+
+
+def scatter(figure: Figure, *, units: str, id: str) -> str:
+    """Draw points by family, each family with its own mark, and name as many as fit."""
+    data = figure.data
+    points = list(data["points"])
+    guides = list(data.get("guides", ()))
+    families = list(dict.fromkeys(str(p.get("family", "")) for p in points))
+    keys = [f for f in families if f]
+    key_rows = math.ceil(len(keys) / KEYS_PER_ROW) if len(keys) > 1 else 0
+    xs = [float(p["x"]) for p in points]
+    ys = [float(p["y"]) for p in points]
+    y = Axis(data["y"], ys, units=units, start=BOTTOM, stop=TOP, count=5)
+    left = 16 + max(text_width(y.tick_text(t), "tick") for t in y.ticks or [0.0])
+    x = Axis(data["x"], xs, units=units, start=left, stop=RIGHT, count=5)
+    named = ", ".join(str(p.get("label", "")) for p in points[:SPOKEN_POINTS])
+    canvas = Canvas(
+        WIDTH,
+        BOTTOM + 48 + 17 * key_rows,
+        id=id,
+        title=figure.title,
+        description=summary(families, x, y) + f" Points: {named}. {figure.caption}",
+    )
+    frame(canvas, x, y)
+    for tick in x.ticks:
+        canvas.line(x.place_shown(tick), BOTTOM, x.place_shown(tick), TOP, "grid")
+    places = [(x.place(a), y.place(b)) for a, b in zip(xs, ys, strict=True)]
+    taken: list[Box] = [(px - 5, py - 5, px + 5, py + 5) for px, py in places]
+    taken += _guides(canvas, guides, x, y)
+    shapes = {family: SHAPES[k % len(SHAPES)] for k, family in enumerate(families)}
+    for point, place in zip(points, places, strict=True):
+        _symbol(canvas, *place, shapes[str(point.get("family", ""))])
+    for point, place in zip(points, places, strict=True):
+        _name(canvas, str(point.get("label", "")), place, left, taken)
+    if key_rows:
+        for index, family in enumerate(keys):
+            kx = 20 + (index % KEYS_PER_ROW) * 172
+            ky = BOTTOM + 54 + 17 * (index // KEYS_PER_ROW)
+            _symbol(canvas, kx, ky - 4, shapes[family])
+            canvas.text(kx + 11, ky, family, "small")
+    return canvas.svg()
+
+
+def _guides(canvas: Canvas, guides: Sequence[Mapping[str, Any]], x: Axis, y: Axis) -> list[Box]:
+    """Draw dashed lines, cut at the frame, and their labels; return where the labels stand."""
+    corners = [(x.start, TOP), (RIGHT, TOP), (RIGHT, BOTTOM), (x.start, BOTTOM)]
+    canvas.begin_clip(polyline(corners, close=True))
+    lines = [runs_of(guide["x"], guide["y"], x, y) for guide in guides]
+    for runs in lines:
+        canvas.path("".join(polyline(run) for run in runs), "dash")
+    canvas.end()
+    boxes: list[Box] = []
+    for guide, runs in zip(guides, lines, strict=True):
+        inside = [
+            point
+            for run in runs
+            for point in run
+            if x.start <= point[0] <= RIGHT - 10 and TOP + 10 <= point[1] <= BOTTOM
+        ]
+        if inside and guide.get("label"):
+            px, py = max(inside)
+            text = str(guide["label"])
+            canvas.text(px - 4, py - 4, text, "name", anchor="end", halo=True)
+            boxes.append((px - 4 - text_width(text, "name"), py - 15, px, py))
+    return boxes
+
+
+def _name(canvas: Canvas, text: str, place: Point, left: float, taken: list[Box]) -> None:
+    """Write a point's name beside, above or below it, or not at all where all four are taken."""
+    if not text:
+        return
+    wide = text_width(text, "small")
+    for anchor, dx, dy in (("start", 8, 4), ("end", -8, 4), ("middle", 0, -8), ("middle", 0, 16)):
+        px, py = place[0] + dx, place[1] + dy
+        x1 = px - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        box = (x1, py - 10, x1 + wide, py + 2)
+        free = all(box[2] < b[0] or b[2] < box[0] or box[3] < b[1] or b[3] < box[1] for b in taken)
+        if free and x1 > left and x1 + wide < WIDTH - 2 and box[1] > 30:
+            canvas.text(px, py, text, "small", anchor=anchor, halo=True)
+            taken.append(box)
+            return

@@ -1,0 +1,1 @@
+"""Work at the bench: cutting plans, templates, printed codes and finishes."""

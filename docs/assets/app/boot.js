@@ -1,0 +1,199 @@
+// Starts Python: from its memory image, or from its parts where the image does not fit.
+
+import { entries, unpack } from "./archive.js";
+import {
+  address, allChecked, bytes, compiled, count, expect, isKnown, manifest, plainFetch, script,
+} from "./files.js";
+import { inOrder, revive } from "./image.js";
+
+// What Python sees of the machine; the start image was made with the same.
+const SAME = {
+  _sysExecutable: "python",
+  env: { HOME: "/home/pyodide", LANG: "C.UTF-8", PYTHONHASHSEED: "0" },
+};
+const ARCHIVES = ["stdlib.zip", "numpy.zip", "calc.zip"];
+const STDLIB = "/lib/python312.zip";
+const MAIN = "pyodide.asm.wasm";
+
+/**
+ * A running Python.
+ * @typedef {{python: any, browser: any, version: string, revived: boolean, lazy: string[],
+ *            fetchParts: (() => Promise<void>) | null}} Running
+ */
+
+// Python asks for the compiled form of an extension module in the middle of an import, when nothing
+// else can go on. The large ones are files of their own, compiled as they arrive; in numpy's archive
+// only their heads are left, up to the section that names what the loader must make room for.
+/** @param {WebAssembly.Module[]} modules */
+function handOut(modules) {
+  /** @type {[WebAssembly.Module, Uint8Array][]} */
+  const ready = modules.map((module) => [
+    module,
+    new Uint8Array(WebAssembly.Module.customSections(module, "dylink.0")[0]),
+  ]);
+  /** @param {Uint8Array} content @param {Uint8Array} tail */
+  const endsWith = (content, tail) => {
+    const start = content.byteLength - tail.byteLength;
+    // The loader's bytes are signed.
+    return start >= 0 && tail.every((byte, at) => byte === (content[start + at] & 255));
+  };
+  WebAssembly.Module = new Proxy(WebAssembly.Module, {
+    construct(Module, [content]) {
+      const known = ready.find(([, section]) => endsWith(content, section));
+      return known ? known[0] : new Module(content);
+    },
+  });
+}
+
+/**
+ * Load everything and start Python. While it starts, some functions of the browser are replaced;
+ * they are put back in any case.
+ * @param {(stage: string) => void} reached told "download", "python" and "calc"
+ * @returns {Promise<Running>}
+ */
+export async function boot(reached) {
+  const { instantiateStreaming, Module } = WebAssembly;
+  try {
+    return await start(reached);
+  } finally {
+    Object.assign(WebAssembly, { instantiateStreaming, Module });
+    self.fetch = plainFetch;
+  }
+}
+
+/** @param {(stage: string) => void} reached @returns {Promise<Running>} */
+async function start(reached) {
+  const { files, lazy = [], version, memory } = await manifest();
+  for (const row of files) {
+    expect(row);
+    if (!row.spare) count(row);
+  }
+  reached("download");
+
+  // All downloads at once. What fails is reported by whoever waits for it, and may be tried again.
+  /** @type {Map<string, Promise<any>>} */
+  const started = new Map();
+  /** @param {string} name @param {(url: string) => Promise<any>} make @returns {Promise<any>} */
+  const promised = (name, make) => {
+    const already = started.get(name);
+    if (already) return already;
+    const promise = make(address[name]);
+    started.set(name, promise);
+    promise.catch(() => started.delete(name));
+    return promise;
+  };
+  const scripts = Promise.all(
+    ["pyodide.mjs", "pyodide.asm.js"].map((name) => script(address[name])),
+  );
+  scripts.catch(() => {});
+  const extensions = Object.keys(address).filter((name) => name.endsWith(".wasm") && name !== MAIN);
+  /** @type {Promise<WebAssembly.Module[]>} */
+  const code = Promise.all([MAIN, ...extensions].map((name) => promised(name, compiled)));
+  code.catch(() => {});
+  const hasImage = "start.zip" in address;
+  /** @returns {Promise<Uint8Array[]>} */
+  const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
+  const first = hasImage ? promised("start.zip", bytes) : archives();
+  first.catch(() => {});
+
+  // What the start image holds, once it is there and whole; or why it is not.
+  /** @type {any} */
+  let image = null;
+  /** @type {unknown} */
+  let trouble = null;
+  const open = async () => {
+    const found = Object.fromEntries(entries(await first));
+    const read = (/** @type {string} */ name) => JSON.parse(new TextDecoder().decode(found[name]));
+    image = { ...found, start: read("start.json"), places: read("places.json") };
+  };
+  const opened = hasImage ? open().catch((error) => (trouble = error)) : null;
+
+  /** @type {Record<string, WebAssembly.Module>} */
+  let modules = {};
+  WebAssembly.instantiateStreaming = async (_, imports = {}) => {
+    const [[module, ...others]] = await Promise.all([code, opened]);
+    modules = Object.fromEntries(extensions.map((name, nth) => [name, others[nth]]));
+    reached("python");
+    const instance = await WebAssembly.instantiate(module, imports);
+    const table = /** @type {WebAssembly.Table} */ (imports.env.__indirect_function_table);
+    return { module, instance: inOrder(module, instance, table, image?.places ?? {}) };
+  };
+  const [{ loadPyodide }] = await scripts;
+  const scope = /** @type {any} */ (self);
+  const create = scope._createPyodideModule;
+  /** @param {object} options @param {BodyInit} stdlib */
+  const run = (options, stdlib) => {
+    self.fetch = async (resource, given) => {
+      const url = new URL(resource instanceof Request ? resource.url : resource, self.location.href).href;
+      // Compiled already, see above: the response is not read.
+      if (url === address[MAIN]) return new Response();
+      if (url === address["stdlib.zip"]) return new Response(stdlib);
+      return isKnown(url) ? new Response(await bytes(url)) : plainFetch(resource, given);
+    };
+    const starting = loadPyodide({
+      indexURL: new URL(".", address["pyodide.mjs"]).href,
+      stdLibURL: address["stdlib.zip"],
+      ...SAME,
+      ...options,
+    });
+    // Without its code it would wait, or say something less clear.
+    return Promise.race([starting, code.then(() => starting)]);
+  };
+
+  // Python's own start-up begins while code and image are still on their way.
+  const fromImage = async () => {
+    scope._createPyodideModule = async (/** @type {object} */ settings) => {
+      const Module = await create(settings);
+      Module.API.restoreSnapshot = () => {
+        if (trouble) throw trouble;
+        return revive(Module, image, modules);
+      };
+      return Module;
+    };
+    try {
+      return await run({ _loadSnapshot: new Uint8Array(memory) }, "");
+    } finally {
+      scope._createPyodideModule = create;
+    }
+  };
+
+  const fromArchives = async () => {
+    const [stdlib, ...packages] = await archives();
+    const [, ...others] = await code;
+    handOut(others);
+    const fsInit = (/** @type {any} */ FS) => packages.forEach((each) => unpack(FS, each));
+    return run({ fsInit }, /** @type {BodyInit} */ (stdlib));
+  };
+
+  /** @type {any} */
+  let python = null;
+  if (hasImage) {
+    try {
+      python = await fromImage();
+    } catch (error) {
+      // Damaged, or not to this engine's taste: Python then loads everything by itself.
+      console.warn("The start image was not usable:", error);
+      files.filter(({ spare }) => spare).forEach(count);
+      image = null;
+      reached("download");
+    }
+  }
+  const revived = python !== null;
+  python ??= await fromArchives().catch((error) => {
+    // Without a network it is the damaged image that the reader must hear of.
+    throw trouble && !navigator.onLine ? trouble : error;
+  });
+  reached("calc");
+  const browser = python.pyimport("calc.frontends.browser");
+  await allChecked();
+  // Fetches the files behind the modules that the start image holds in memory, and all the others.
+  const fetchParts = async () => {
+    const [stdlib, ...packages] = await archives();
+    python.FS.writeFile(STDLIB, stdlib, { canOwn: true });
+    packages.forEach((each) => unpack(python.FS, each));
+    browser.files_arrived();
+  };
+  return {
+    python, browser, version, revived, lazy: lazy.map(expect), fetchParts: revived ? fetchParts : null,
+  };
+}

@@ -1,0 +1,73 @@
+"""Verdicts that changed since a published edition, for the changelog.
+
+Both sides are kept answers (`scripts.regression`): those of the edition lie beside today's, as
+``edition-<version>.json``.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+from calc import calculators
+from calc.report import WORDS, Column, Table
+from scripts import regression
+
+
+@cache
+def _both(version: str) -> tuple[tuple[str, Any, Any], ...]:
+    """Return name and facts, then and now, of every question asked of both editions alike."""
+    then = regression.read(regression.DATA / f"edition-{version}.json")["answers"]
+    now = regression.read()["answers"]
+    return tuple(
+        (name, item["facts"], now[name]["facts"])
+        for name, item in then.items()
+        if name in now
+        and now[name]["inputs"] == item["inputs"]
+        and "verdict" in item["facts"]
+        and "verdict" in now[name]["facts"]
+    )
+
+
+def verdicts_compared(version: str) -> str:
+    """Return how many questions have a verdict in an edition and today."""
+    return str(len(_both(version)))
+
+
+def verdicts_changed(version: str) -> str:
+    """Return how many of these have another verdict today."""
+    return str(sum(then["verdict"] != now["verdict"] for _, then, now in _both(version)))
+
+
+def changed_verdicts(version: str) -> Table:
+    """Return the questions whose verdict differs from an edition's, the safer changes first.
+
+    Safer is a change away from "holds".
+    """
+    rows = []
+    for name, then, now in sorted(_both(version), key=lambda row: row[1]["verdict"] != "holds"):
+        if then["verdict"] == now["verdict"]:
+            continue
+        slug, _, question = name.partition(" · ")
+        rows.append(
+            (
+                calculators.load(slug).title,
+                question,
+                WORDS[then["verdict"]],
+                WORDS[now["verdict"]],
+                now["governing mode"],
+            )
+        )
+    return Table(
+        f"Verdicts that differ from edition {version}",
+        (
+            Column("calculator", "Calculator"),
+            Column("question", "Question"),
+            Column("then", version),
+            Column("now", "Now"),
+            Column("governs", "Governs now"),
+        ),
+        tuple(rows),
+        note="The same inputs, so with the defaults of today where a question gives none: some "
+        "are judged for more ways to fail than they were.",
+    )

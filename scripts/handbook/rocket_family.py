@@ -1,0 +1,249 @@
+"""A family of small rockets, and which of them a material suits: computed, not asserted.
+
+The rockets are invented. They span what people build, from a tiny one on a 13 mm motor to a
+98 mm project, with outline, mass and motor each; their speed is computed. For every rocket every
+material is searched once (`calc.fin.search`); the tables on the material pages are read off that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import cast
+from urllib.parse import urlencode
+
+from calc import materials
+from calc.calculators import material_finder, shared
+from calc.fin import search
+from calc.fin.fin import Fin, Point
+from calc.report import Column, LowerLimit, Table
+
+FINDER = material_finder.CALCULATOR
+FIN_CHECK = "../../check/fin-check/"
+"""Address of the fin check, relative to a material's page."""
+
+
+@dataclass(frozen=True)
+class Rocket:
+    """An invented rocket: what it is, its fins, its mass and the biggest motor it flies on.
+
+    Lengths in millimetres, mass in grams and thrust in newtons, as a builder would write them.
+    """
+
+    name: str
+    label: str
+    motors: str
+    body: float
+    root: float
+    tip: float
+    span: float
+    sweep: float
+    count: int
+    mass: float
+    """At lift-off, with the biggest motor."""
+    motor: str
+    thrust: float
+    """Average thrust of that motor."""
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """Inputs of a calculator as a reader would type them."""
+        return {
+            "root": f"{self.root:g} mm",
+            "tip": f"{self.tip:g} mm",
+            "span": f"{self.span:g} mm",
+            "sweep": f"{self.sweep:g} mm",
+            "count": str(self.count),
+            "body": f"{self.body:g} mm",
+            "flight": "motor",
+            "motor": self.motor,
+            "thrust": f"{self.thrust:g} N",
+            "mass": f"{self.mass:g} g",
+        }
+
+    @property
+    def address(self) -> str:
+        """The same as the part of an address that fills a calculator."""
+        return urlencode(self.texts)
+
+    @property
+    def template(self) -> Fin:
+        """The fin with a material that the search replaces."""
+        return material_finder.template(_values(self))
+
+    @property
+    def point(self) -> Point:
+        """The hardest moment of its flight."""
+        return search.worst_moments(_flown(self).points)[0]
+
+    @property
+    def speed(self) -> float:
+        """Top speed on the biggest motor [m/s]."""
+        return max(point.speed for point in _flown(self).points)
+
+
+ROCKETS: tuple[Rocket, ...] = (
+    Rocket("sprite", "Tiny, 13 mm", "1/4A to A", 14, 25, 15, 20, 8, 3, 28, "A", 4),
+    Rocket("starter", "First rocket, 25 mm", "A to C", 25, 45, 25, 40, 20, 3, 75, "C", 7),
+    Rocket("sport", "Sport, 41 mm", "C, D", 41, 70, 35, 60, 35, 3, 150, "D", 12),
+    Rocket("payload", "Payload, 57 mm", "D, E", 57, 90, 55, 75, 30, 4, 330, "E", 24),
+    Rocket("dart", "Fast and thin, 29 mm", "E, F", 29, 60, 25, 40, 45, 3, 330, "F", 40),
+    Rocket("tall", "Sport, 66 mm", "F, G", 66, 125, 65, 100, 60, 3, 850, "G", 80),
+    Rocket("mid", "Certification, 75 mm", "G, H", 75, 150, 75, 110, 75, 3, 1500, "H", 150),
+    Rocket("project", "Project, 98 mm", "H to J", 98, 230, 100, 150, 120, 3, 5500, "J", 450),
+)
+"""The family, slowest and smallest first. Invented; typical of what flies on such motors."""
+
+
+def _values(rocket: Rocket) -> material_finder.MaterialFinderValues:
+    """Return the finder's inputs for one rocket [SI]."""
+    outcome, errors = FINDER.read(FINDER.complete({**rocket.texts, "stock": "inch"}))
+    if errors:
+        raise next(iter(errors.values()))
+    return cast(material_finder.MaterialFinderValues, outcome)
+
+
+@lru_cache(maxsize=16)
+def _flown(rocket: Rocket) -> shared.Flying:
+    """Return the flight of one rocket on its biggest motor."""
+    return shared.flying(_values(rocket))
+
+
+@lru_cache(maxsize=len(ROCKETS))
+def survey(rocket: Rocket) -> tuple[search.Found, ...]:
+    """Return what the search finds for every material on one rocket; cached for every page."""
+    tried = [materials.load(name) for name in materials.names()]
+    values = _values(rocket)
+    return material_finder.searched(values, material_finder.template(values), _flown(rocket), tried)
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """How a material does on one rocket."""
+
+    rocket: Rocket
+    found: search.Found
+    rank: int | None
+    """1 for the lightest that holds; None where it does not hold."""
+    of: int
+    """How many materials hold."""
+    lightest: search.Found | None
+
+
+def places(material: str) -> tuple[Place, ...]:
+    """Return how a material does on each rocket of the family."""
+    out = []
+    for rocket in ROCKETS:
+        found = survey(rocket)
+        good = sorted((f for f in found if f.holds), key=lambda f: f.mass)
+        mine = next(f for f in found if f.material.name == material)
+        rank = good.index(mine) + 1 if mine.holds else None
+        out.append(Place(rocket, mine, rank, len(good), good[0] if good else None))
+    return tuple(out)
+
+
+def suits(material: str) -> Table:
+    """Return for which rockets of the family a material holds, and how it ranks by mass."""
+    rows, links = [], []
+    for place in places(material):
+        found = place.found
+        # beyond the model a margin promises nothing, so none is shown
+        known = found.judged is not None and found.judged.state != "unknown"
+        margin = found.judged.governs if found.judged is not None and known else None
+        rows.append(
+            (
+                place.rocket.label,
+                shared.outcome(found),
+                None
+                if margin is None
+                else LowerLimit(margin.margin)
+                if margin.bound
+                else margin.margin,
+                found.reason if margin is None else margin.label.lower(),
+                found.mass * 1e3 if found.holds else None,
+                f"{place.rank} of {place.of}" if place.rank is not None else None,
+                place.rocket.motors,
+                place.rocket.speed,
+            )
+        )
+        size = found.stock or found.material.stock[-1]
+        links.append(
+            f"{FIN_CHECK}?{place.rocket.address}&material={material}"
+            f"&thickness={size.thickness * 1e3:.4g}+mm"
+        )
+    return Table(
+        f"{materials.load(material).label}: on eight invented rockets",
+        (
+            Column("rocket", "Rocket"),
+            Column("state", "Thinnest stock"),
+            Column("margin", "Margin", "number"),
+            Column("limit", "What limits it"),
+            Column("mass", "Set of fins, g", "number"),
+            Column("rank", "By mass"),
+            Column("motors", "Motors"),
+            Column("speed", "Top speed, m/s", "number"),
+        ),
+        tuple(rows),
+        note="Computed with grain along the leading edge, square "
+        "edges and inch stock where there is any. Where nothing holds, the verdict and margin are "
+        "those of the thickest stock; where the model ends before, it cannot say. Open a row to "
+        "see the fin checked.",
+        links=tuple(links),
+    )
+
+
+def _usual(rocket: Rocket) -> str:
+    """Return the usual choice for one rocket, with its margin."""
+    found = search.usual_choice(survey(rocket))
+    if found is None or found.stock is None or found.judged is None:
+        return "none"
+    bound = "at least " if found.judged.governs.bound else ""
+    return (
+        f"{found.material.label}, {found.stock.trade_label}, margin {bound}"
+        f"{found.judged.governs.margin:.2f}"
+    )
+
+
+def family() -> Table:
+    """Return the family itself, with the lightest material that holds for each."""
+    rows = []
+    for rocket in ROCKETS:
+        good = sorted((f for f in survey(rocket) if f.holds), key=lambda f: f.mass)
+        best = good[0] if good else None
+        rows.append(
+            (
+                rocket.label,
+                rocket.motors,
+                rocket.root,
+                rocket.tip,
+                rocket.span,
+                rocket.sweep,
+                str(rocket.count),
+                rocket.speed,
+                f"{best.material.label}, {best.stock.trade_label}, margin "
+                f"{'at least ' if best.judged.governs.bound else ''}"
+                f"{best.judged.governs.margin:.2f}"
+                if best is not None and best.stock is not None and best.judged is not None
+                else "none",
+                _usual(rocket),
+            )
+        )
+    return Table(
+        "The family of rockets",
+        (
+            Column("rocket", "Rocket (invented)"),
+            Column("motors", "Motors"),
+            Column("root", "Root, mm", "number"),
+            Column("tip", "Tip, mm", "number"),
+            Column("span", "Span, mm", "number"),
+            Column("sweep", "Sweep, mm", "number"),
+            Column("count", "Fins"),
+            Column("speed", "Top speed, m/s", "number"),
+            Column("lightest", "Lightest that holds"),
+            Column("usual", "Usual choice"),
+        ),
+        tuple(rows),
+        note="Invented, typical of what flies on such motors. Speed on the biggest of the motors, "
+        "computed. The usual choice is the lightest plain wood or plywood that holds (common "
+        "practice).",
+    )
