@@ -5,6 +5,7 @@ The build, the browser, the terminal and the tests derive forms and messages fro
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
@@ -18,6 +19,7 @@ Progress = Callable[[int, int, str], None]
 """Called with (done, total, note) by runs that take long."""
 
 NUMERIC = frozenset(units.KINDS)
+_BEFORE_UNIT = re.compile(r" (?=[^\d.,/+-])")
 
 
 @dataclass(frozen=True)
@@ -87,10 +89,14 @@ class Input:
         return all(values.get(name) in allowed for name, allowed in self.shown_when.items())
 
     def same(self, text: str, other: str) -> bool:
-        """Whether two texts are alike: "3in" is "3 in", as the page joins number and unit."""
-        if self.kind in NUMERIC:
-            return "".join(text.split()) == "".join(other.split())
-        return text.strip() == other.strip()
+        """Whether two texts say the same: "3in" is "3 in", and so is "3" where it means inches."""
+        if self.kind not in NUMERIC:
+            return text.strip() == other.strip()
+        numbers = [
+            _BEFORE_UNIT.sub("", " ".join(each.split())).removesuffix(self.unit)
+            for each in (text, other)
+        ]
+        return numbers[0] == numbers[1]
 
     def accepts(self) -> str:
         """Return what this input takes, as the end of a sentence."""
@@ -274,6 +280,8 @@ class Calculator:
     def complete(self, texts: Mapping[str, str]) -> dict[str, str]:
         """Return the texts of a full form: given ones over the defaults, older names translated.
 
+        What says the same as a default is spelt as the default is, so that links are alike.
+
         Raises
         ------
         InputError
@@ -287,6 +295,9 @@ class Calculator:
             if current not in known:
                 raise InputError(name, text, f"one of the inputs {', '.join(known)}")
             known[current] = text
+        for item in self.all_inputs:
+            if item.same(known[item.name], item.default):
+                known[item.name] = item.default
         return known
 
     def read(self, texts: Mapping[str, str]) -> tuple[dict[str, Any], dict[str, InputError]]:

@@ -529,13 +529,13 @@ QUANTITIES = {"along": "Stiffness along", "across": "Stiffness across", "shear":
 
 
 def _summary(result: estimate.TestedSheet, tests: tuple[measurements.SheetTest, ...]) -> str:
-    if not tests:
-        return "Nothing was tested yet: these are the book's values."
     head = (
         f"{result.density.value:.0f} kg/m³ and {result.modulus_along.value / 1e9:.2g} GPa along "
         f"the grain ({result.modulus_along.low / 1e9:.2g} to "
         f"{result.modulus_along.high / 1e9:.2g})"
     )
+    if not tests:
+        return f"Nothing was tested yet. The book's values: {head}."
     torn = [entry for entry in result.consistency if not entry.agrees]
     if torn:
         which = "; ".join(f"furthest out: {entry.outlier}" for entry in torn[:1])

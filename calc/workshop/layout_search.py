@@ -39,6 +39,8 @@ LOSS_CHANCE = 0.03
 """Chance that the local search goes on from a worse layout."""
 RESTART_EVERY = 25
 """Tries after which the local search goes back to the best layout."""
+SCORE_DECIMALS = 9
+"""Decimals to which places [m] and layouts [m, m2] are told apart: a thousandth of a micron."""
 NO_ROOM = "no room left on the sheets given"
 
 
@@ -515,7 +517,8 @@ def _scores(scheme: _Scheme, corners: Array, shape: Shape, *, width: float, used
         case PlacingRule.ROWS_OF_GIVEN_LENGTH:
             beyond = right > scheme.row_length
             scores = top + 1e-3 * x + beyond * (1.0 + right)
-    return np.asarray(scores)
+    # Two corners as good as each other must tie on every machine, not differ by its rounding.
+    return np.asarray(np.round(scores, SCORE_DECIMALS))
 
 
 def _price(stock: Sheet) -> float:
@@ -528,12 +531,16 @@ def _key(items: Items, laid: tuple[LaidSheet, ...], missing: tuple[int, ...]) ->
     left_over = sum(items.items[i].area for i in missing)
     price = sum(_price(items.stock[s.stock]) for s in laid)
     if len(laid) == 1:
-        return (left_over, price, laid[0].used, 0.0)
+        last, trimmed = laid[0].used, 0.0
+    else:
+        last = min((s.area for s in laid), default=0.0)
+        trimmed = sum(s.used * items.stock[s.stock].width for s in laid)
+    # Rounded as scores are, so that layouts as good as each other tie on every machine.
     return (
-        left_over,
-        price,
-        min((s.area for s in laid), default=0.0),
-        sum(s.used * items.stock[s.stock].width for s in laid),
+        round(left_over, SCORE_DECIMALS),
+        round(price, SCORE_DECIMALS),
+        round(last, SCORE_DECIMALS),
+        round(trimmed, SCORE_DECIMALS),
     )
 
 
@@ -546,17 +553,18 @@ def _bound(items: Items) -> _Key:
         return _UNBOUNDED
     longest = max(min(items.shapes[s].size[0] for s in item.shapes) for item in items.items)
     least = max(longest, items.total_area / items.room(sheet)[1]) + items.margin
-    return (0.0, _price(sheet), least + 1e-7, math.inf)
+    return (0.0, round(_price(sheet), SCORE_DECIMALS), least + 1e-7, math.inf)
 
 
 def _orders(items: Items) -> list[tuple[int, ...]]:
     """Return the distinct orders to start from: largest first by area, width and length."""
 
     def size(item: int, axis: int) -> float:
-        return max(items.shapes[s].size[axis] for s in items.items[item].shapes)
+        largest = max(items.shapes[s].size[axis] for s in items.items[item].shapes)
+        return round(largest, SCORE_DECIMALS)
 
     senses: tuple[Callable[[int], _Key], ...] = (
-        lambda i: (-items.items[i].area,),
+        lambda i: (-round(items.items[i].area, SCORE_DECIMALS),),
         lambda i: (-size(i, 1), -size(i, 0)),
         lambda i: (-size(i, 0), -size(i, 1)),
     )

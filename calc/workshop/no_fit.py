@@ -281,7 +281,8 @@ def _distinct(points: Array) -> Array:
     """Return points (n, 2) sorted, without repetitions."""
     if len(points) < 2:
         return points
-    points = points[np.lexsort(points.T)]
+    # By rounded places, so that every machine meets equal points in the same order.
+    points = points[np.lexsort(np.round(points / TOUCH_TOL).T)]
     fresh = np.ones(len(points), dtype=bool)
     fresh[1:] = (np.abs(np.diff(points, axis=0)) > TOUCH_TOL / 10).any(axis=1)
     return np.asarray(points[fresh])

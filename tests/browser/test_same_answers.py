@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Page
 
 from calc import calculators, units
+from calc.forms import Input
 from calc.frontends import browser
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:e[-+]?\d+)?")
@@ -67,7 +68,7 @@ def random_inputs(slug: str, count: int) -> list[dict[str, str]]:
             elif item.kind == "integer" and item.low is not None and item.high is not None:
                 texts[item.name] = str(chance.randint(int(item.low), min(int(item.high), 8)))
             elif item.kind in units.KINDS and texts[item.name]:
-                value = item.read(texts[item.name]) * chance.uniform(0.7, 1.4)
+                value = Input.read(item, texts[item.name]) * chance.uniform(0.7, 1.4)
                 low = -math.inf if item.low is None else item.low
                 high = math.inf if item.high is None else item.high
                 value = min(max(value, low), high)

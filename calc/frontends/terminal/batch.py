@@ -571,9 +571,11 @@ class Cluster:
         self.local: Any = None
         if not address:
             with _without_interrupts():
+                # Without its web page dask still opens a port; any free one, so that runs can stand
+                # side by side.
                 self.local = LocalCluster(
-                    n_workers=workers, threads_per_worker=1, dashboard_address=None,
-                    silence_logs=logging.ERROR,
+                    n_workers=workers, threads_per_worker=1, dashboard_address=":0",
+                    scheduler_kwargs={"dashboard": False}, silence_logs=logging.ERROR,
                 )  # fmt: skip
         try:
             self.client: Any = Client(self.local or address)

@@ -10,7 +10,7 @@ from urllib.parse import parse_qsl
 import numpy as np
 import pytest
 
-from calc import calculators
+from calc import calculators, materials
 from calc.calculators import sheet_test
 from calc.calculators.lists import lengths
 from calc.errors import InputError
@@ -135,7 +135,9 @@ def test_weighing_by_hand() -> None:
 def test_nothing_tested_gives_the_book() -> None:
     """Without a reading the answer is the book's, and says so."""
     report = run(**EMPTY)
-    assert report.summary == "Nothing was tested yet: these are the book's values."
+    assert report.summary.startswith("Nothing was tested yet. The book's values: ")
+    book = materials.load("balsa").values["density"]
+    assert f"{book.value:.0f} kg/m³" in report.summary
     titles = [t.title for t in report.tables]
     assert titles == ["The book against this sheet", sheet_test.KEEP_TITLE]
 
