@@ -22,7 +22,7 @@ ENGINES = f"{BROWSER}/test_engines.py"
 
 try:
     # Instant navigation needs the address that the site was built for, so the tests have a fixed
-    # port. With enough cores they run side by side, each process with a copy for its own port.
+    # port. They run side by side, each process with a copy for its own port.
     FIRST_PORT = port(os.environ.get("FINSTOCK_TEST_PORT", "8737"))
 except argparse.ArgumentTypeError as error:
     sys.exit(f"FINSTOCK_TEST_PORT: {error}")
@@ -106,12 +106,12 @@ def missing(programs: list[Program]) -> list[Program]:
 def browser_tests(left_out: list[str]) -> None:
     """Build the site for the tests and run them in Chromium."""
     site = build.site(ROOT / "build" / "test-site", f"http://127.0.0.1:{FIRST_PORT}/")
-    # A browser wants two cores. By file, because a module's tests share what is slow to set up.
-    beside = min((os.cpu_count() or 1) // 2, 4)
+    # By file, because a module's tests share what is slow to set up.
+    beside = min(os.cpu_count() or 1, 4)
     together = ["-n", str(beside), "--dist", "loadfile"] if beside > 1 else []
     check(
         "Browser tests",
-        ["pytest", BROWSER, "-rs", "--durations=15", *together]
+        ["pytest", BROWSER, "-rs", "--durations=30", *together]
         + [f"--ignore={name}" for name in left_out],
         CHROMIUM=environment.chromium(),
         FINSTOCK_TEST_SITE=str(site),
@@ -161,7 +161,7 @@ def run(*, fast: bool, thorough: bool) -> list[str]:
     check("How hard the pages are to read (nothing fails on it)", ["scripts.readability"])
     check(
         "Fast tests",
-        ["pytest", f"--ignore={BROWSER}", "-rs", "-n", str(os.cpu_count() or 1)],
+        ["pytest", f"--ignore={BROWSER}", "-rs", "--durations=30", "-n", str(os.cpu_count() or 1)],
         **({"FINSTOCK_HYPOTHESIS": "exploring"} if thorough else {}),
     )
     check("Validation page", ["scripts.validation"])

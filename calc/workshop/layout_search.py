@@ -688,7 +688,8 @@ def _placements(
     `seen` counts the copies of each part and strip on the sheets before, and is brought up to date.
     """
     numbers: dict[int, int] = {}
-    for k in sorted(range(len(sheet.items)), key=lambda k: sheet.places[k]):
+    places = [tuple(round(x, SCORE_DECIMALS) for x in place) for place in sheet.places]
+    for k in sorted(range(len(sheet.items)), key=places.__getitem__):
         item = items.items[sheet.items[k]]
         numbers[k] = seen[item.part, item.piece]
         seen[item.part, item.piece] += 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import os
 import re
 import shutil
@@ -75,6 +76,9 @@ def moved(site: Path, copy: Path, former: str, address: str) -> Path:
                 r'((?:href|src|data-\w+)=|"(?:base|search)": ?)"/(?!/)', rf'\1"{prefix}', text
             )
         path.write_text(text, encoding="utf-8")
+    # MkDocs keeps a compressed one beside it, which servers hand out instead.
+    sitemap = copy / "sitemap.xml"
+    sitemap.with_suffix(".xml.gz").write_bytes(gzip.compress(sitemap.read_bytes(), mtime=0))
     parts = runtime.staged()
     assert not isinstance(parts, str), parts
     hooks.finish(copy, parts)

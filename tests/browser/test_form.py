@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 
 import pytest
@@ -147,14 +148,17 @@ def test_bad_inputs_get_a_message_beside_the_field(slug: str, visit: Visit) -> N
     good = result(page)
     calculator = calculators.load(slug)
     said = 0
-    for number, item in enumerate(calculator.all_inputs):
+    boxes = []
+    for item in calculator.all_inputs:
         field = page.locator(f".fs-calc .fs-field[data-name='{item.name}']").first
-        if field.evaluate("(f) => f.hidden || !f.querySelector('input[type=text]')"):
-            continue
+        if field.evaluate("(f) => !f.hidden && Boolean(f.querySelector('input[type=text]'))"):
+            boxes.append((item, field))
+    # A dozen fields of a long form show how the page behaves; the fast tests try every mistake in
+    # every field.
+    for number, (item, field) in enumerate(boxes[:: math.ceil(len(boxes) / 12)]):
         field.evaluate("(f) => f.closest('details')?.setAttribute('open', '')")
         box = field.locator("input[type=text]")
         usual = box.input_value()
-        # A different mistake in each field; the fast tests try every mistake in every field.
         bad = BAD[number % len(BAD)]
         box.fill(bad)
         box.evaluate("(b) => b.form.requestSubmit()")
