@@ -58,6 +58,10 @@ MEANS: Mapping[str, Mapping[str, str]] = {
         )
     },
     "weight-effect": {"mass": "balanced_mass", "balance_point": "balanced_point"},
+    "substitute": {
+        name: f"substitute.{name}"
+        for name in ("instead", "instead_thickness", "instead_density", "least_margin")
+    },
     "rocket": {"rocket": NAME},
     "compare": {WHOLE: ""},
     "ply-layup": {WHOLE: "ply-layup."},

@@ -33,6 +33,7 @@ SLUGS: tuple[str, ...] = (
     "finish",
     "ring",
     "field-card",
+    "substitute",
     "rocket",
     "compare",
 )

@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NotRequired, Unpack, cast
 
-from calc import __version__, calculators, forms, materials, units
+from calc import __version__, forms, materials, units
+from calc.calculators import judging, other_parts
 from calc.calculators import material_finder as mf
-from calc.calculators import other_parts
 from calc.calculators import shared as c
 from calc.calculators.lists import TypedList
 from calc.errors import InputError, ValidityError
@@ -23,7 +23,6 @@ from calc.geometry.outline import Outline
 from calc.margin import Margin
 from calc.report import (
     CAUTION,
-    WORDS,
     Answer,
     Column,
     Figure,
@@ -36,9 +35,6 @@ from calc.wording import with_unit
 from calc.workshop import qr
 
 CARD = "More for the card"
-FIN_CHECK = "../../check/fin-check/"
-"""Address of the fin check, relative to the card's page."""
-
 WEAK = "too weak for the weight"
 BELOW, ABOVE = 2, 3
 """Motor classes shown below and above the usual one."""
@@ -257,19 +253,6 @@ def by_class(fin: Fin, values: FieldCardValues, letter: str) -> Row:
     return Row(letter, thrust, weight, judged, remark)
 
 
-def verdict_words(result: whole.Whole) -> str:
-    """Return the word of a verdict, never without its margin."""
-    margin, word = result.governs, WORDS[result.state].lower()
-    if result.state == "unknown":
-        return f"{word}: the model ends before"
-    if margin.bound:
-        return f"{word}, margin at least {margin.margin:.2f}"
-    spread = ""
-    if margin.low is not None and margin.high is not None:
-        spread = f" ({margin.low / margin.required:.2f} to {margin.high / margin.required:.2f})"
-    return f"{word}, margin {margin.margin:.2f}{spread}"
-
-
 def stay_below(fin: Fin, point: Point) -> tuple[float, bool]:
     """Return the speed [m/s] up to which every margin of the flight stays at what is required.
 
@@ -337,7 +320,7 @@ def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCard
         if progress is not None:
             progress(min(len(letters) + done, total), total, note)
 
-    system = "inch" if units.inch_fraction(fin.thickness, tolerance=1e-4) else "metric"
+    system = judging.stock_system(fin)
     found = search.find(fin, points, tried, system=system, others=others, progress=later)
     limit, open_ended = stay_below(fin, usual.result.fin.point)
     code = _code(values)
@@ -435,7 +418,7 @@ def _verdict(result: whole.Whole, values: FieldCardValues) -> Verdict:
 
 def _summary(fin: Fin, values: FieldCardValues, rows: Sequence[Row], result: whole.Whole) -> str:
     good = [row.letter for row in rows if row.result is not None and row.result.state == "holds"]
-    head = f"{values['motor']} motor: {verdict_words(result)}."
+    head = f"{values['motor']} motor: {judging.words(result)}."
     if not good:
         open_ended = any(row.result is None or row.result.state == "unknown" for row in rows)
         words = "can be said to hold" if open_ended else "holds"
@@ -496,11 +479,11 @@ def _classes(rows: Sequence[Row], values: FieldCardValues) -> Table:
                     f"{row.letter}{mark}",
                     f"{row.thrust:.3g} N",
                     row.result.fin.point.speed,
-                    verdict_words(row.result),
+                    judging.words(row.result),
                     remark,
                 )
             )
-        links.append(f"{FIN_CHECK}?{_fin_check(flown(values, row.letter))}")
+        links.append(judging.link(flown(values, row.letter)))
     return Table(
         "Margin by motor class",
         (
@@ -542,16 +525,15 @@ def _instead(
             item.stock.thickness, fin.thickness, rel_tol=0.01
         ):
             continue
-        more = item.mass - mass
         rows.append(
             (
                 item.material.label,
                 item.stock.trade_label,
-                verdict_words(item.judged),
-                f"{'+' if more >= 0 else '−'}{abs(more) * 1e3:.2g} g",
+                judging.words(item.judged),
+                judging.grams(item.mass - mass),
             )
         )
-        links.append(f"{FIN_CHECK}?{_fin_check(_other(values, item))}")
+        links.append(judging.link(_other(values, item)))
     rest = [f for f in found if not f.holds]
     unsaid = [f.material.label for f in rest if f.judged and f.judged.state == "unknown"]
     bad = [f.material.label for f in rest if f.material.label not in unsaid]
@@ -594,16 +576,10 @@ def _repairs(fin: Fin) -> Table:
     )
 
 
-def _fin_check(values: Mapping[str, Any]) -> str:
-    """Return the query that opens these values in the fin check."""
-    calculator = calculators.load("fin-check")
-    return calculator.query(mf.texts(calculator, values))
-
-
 def state(values: FieldCardValues) -> str:
     """Return the query that opens this card again."""
     kept = {name: value for name, value in values.items() if name != "address"}
-    return CALCULATOR.query(mf.texts(CALCULATOR, kept))
+    return CALCULATOR.query(judging.texts(CALCULATOR, kept))
 
 
 def _code(values: FieldCardValues) -> Figure | None:

@@ -9,7 +9,7 @@ from typing import Any, Unpack
 
 import numpy as np
 
-from calc.calculators import ascent, other_parts
+from calc.calculators import ascent, judging, other_parts
 from calc.calculators import shared as c
 from calc.errors import InputError
 from calc.fin import boundaries, check, model, motion, policy, search, whole
@@ -50,14 +50,11 @@ def answer(
     *, early: Callable[[Report], Any] | None = None, **values: Unpack[FinCheckValues]
 ) -> Report:
     """Answer the main question for SI values by input name; the verdict first, to `early`."""
-    fin = c.fin_of(values)
-    flying = c.flying(values)
-    climb = search.climb(fin, flying.points) if flying.ascent is not None else None
+    found = judging.judge(values)
+    fin, flying, climb, judged = found.fin, found.flying, found.climb, found.whole
     index = 0 if climb is None else climb.worst
-    point = flying.points[index]
-    result = check.check(fin, point)
-    others, left_out = other_parts.others(values, fin, result.variant, flying)
-    judged = whole.whole(result, others, left_out)
+    result = judged.fin
+    point = result.point
     frequency = result.structure.modes.frequency[0] / (2.0 * math.pi)
     flutter, divergence = result.margins[0], result.margins[1]
     estimate = check.estimate(fin, result.structure.bending[0], point.air)
@@ -104,14 +101,14 @@ def answer(
             Answer("dynamic_pressure", "Dynamic pressure", point.pressure, "pressure"),
         ),
         headline=("flutter_speed", "divergence_speed", "demand_speed", "set_mass"),
-        verdict=replace(c.verdict_of(judged, _sentence(judged)), covers=covers(judged)),
+        verdict=replace(c.verdict_of(judged, sentence(judged)), covers=covers(judged)),
         modes=judged.margins,
         bars="What each part bears, over what is required of it, reserve included: at 1 it has "
         "just that. Thin lines: 10 to 90 % of sheets and joints; a limit (≥) has none.",
         tables=() if climb is None else (ascent.table(flying, climb),),
         steps=_steps(fin, point, judged, flying, index),
         cautions=(CAUTION,),
-        notes=_notes(judged, flying),
+        notes=notes(judged, flying),
         sources=tuple(fin.material.sources),
     )
     if early is not None:
@@ -203,7 +200,8 @@ FIRST = {
 """How a verdict names the smallest margin."""
 
 
-def _sentence(judged: whole.Whole) -> str:
+def sentence(judged: whole.Whole) -> str:
+    """Return what gives way first, what else is short, and how many such fins would."""
     m = judged.governs
     chance = judged.shortfall
     if chance < 0.01:
@@ -257,21 +255,22 @@ def _amount(margin: Margin) -> str:
     return f"{'at least ' if margin.bound else ''}{margin.margin:.2f}"
 
 
-def _notes(judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
+def notes(judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
+    """Return what to know of a verdict: what a margin is, what is not modelled or less sure."""
     result = judged.fin
-    notes = [
+    found = [
         f"A margin of 1 is just what is required: {c.reserves(result.point.mach)}; the load itself "
         "for a hand and for the landing, whose energy is only known to a factor of two.",
         "Not modelled: damage, glue gaps, spin, launch-rod whip, a body that bends, and anything "
         "that happens after the fin first gives.",
     ]
     if not any(m.name == "joint" for m in judged.margins):
-        notes.append(
+        found.append(
             "The glue joint at the root is not among these: a bare butt joint is often weaker than "
             "the fin, and one that gives lets the fin flutter sooner. See Root joint."
         )
     if result.regime != "subsonic":
-        notes.append(
+        found.append(
             f"Mach {result.point.mach:.2f} is {result.regime}, where flutter and divergence are "
             f"less sure. Linear theory is taken on both sides of Mach 1, never at it, and "
             f"multiplied by {policy.TRANSONIC_FACTOR:g}, which wind tunnels found; "
@@ -280,43 +279,37 @@ def _notes(judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
             "counts, not only that of the top speed."
         )
     if result.regime == "supersonic" and flying.ascent is None:
-        notes.append(
+        found.append(
             "The passage of Mach 1 is judged in the air of the height you gave. It happens lower, "
             "in denser air: where the height is large, check Mach 1.2 at the lower height too."
         )
     faint = boundaries.near_flutter(result.structure, result.boundaries, result.point)
     if faint is not None:
         speed, damping = faint
-        notes.append(
+        found.append(
             f"At {speed / result.point.speed:.2f} times the speed it is judged at this fin nearly "
             f"flutters: one of its modes keeps {damping:.1%} of critical damping there and then "
             "recovers. A slightly different sheet, edge or joint can turn that into flutter."
         )
     if _unweighed(result.fin):
-        notes.append(
+        found.append(
             "No density was given, so the middle value of our data was taken (it stands under "
             "“More numbers”). Sheets differ much: weigh yours."
         )
     if result.fin.material.model == "faced" and result.fin.edge.kind in ("tapered", "airfoil"):
-        notes.append(
+        found.append(
             "Shaping this edge cuts through the skins, and that is what is computed. A core shaped "
             "first and skinned after keeps its skins and is stiffer; that is not modelled."
         )
     if result.fin.material.name == "own":
-        notes.append("The material is yours: its numbers are not checked against any table.")
-    return tuple(notes)
+        found.append("The material is yours: its numbers are not checked against any table.")
+    return tuple(found)
 
 
 def _stated(margin: Margin) -> str:
     doubt = "" if margin.known else ", not promised"
     bound = "at least " if margin.bound else ""
     return f"{bound}{margin.margin:.2f} ({margin.label.lower()}{doubt})"
-
-
-def _grams(mass: float) -> str:
-    grams = abs(mass) * 1e3
-    digits = f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
-    return f"{'+' if mass >= 0 else '−'}{digits} g"
 
 
 def _rest(
@@ -372,7 +365,7 @@ def _change(
     worse = now.margin < min(1.0, 0.995 * judged.governs.margin)
     text = f"smallest margin {_stated(judged.governs)} → {_stated(now)}"
     if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
-        text = f"{text}, fins {_grams(added)}"
+        text = f"{text}, fins {judging.grams(added)}"
         return Change(title, text, now.margin, added, inputs, worse)
     return Change(title, text, now.margin, inputs=inputs, worse=worse)
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Unpack
 
-from calc import calculators, forms, materials, units
-from calc.calculators import money, other_parts
+from calc import forms, materials
+from calc.calculators import judging, money, other_parts
 from calc.calculators import shared as c
-from calc.calculators.lists import TypedList
 from calc.errors import InputError, ValidityError
 from calc.fin import check, search
 from calc.fin.fin import Fin, Point
@@ -20,9 +19,6 @@ from calc.materials import GRADES, Material
 from calc.report import CAUTION, Answer, Column, Figure, LowerLimit, Report, Step, Table, Verdict
 
 BENCH = "What you have and can work"
-FIN_CHECK = "../../check/fin-check/"
-"""Address of the fin check, relative to the pages that hold such a table."""
-
 INPUTS = (
     *c.OUTLINE,
     Input(
@@ -388,7 +384,7 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues) -> Table:
         if motor:
             cells.insert(3, row.lost)
         out.append(tuple(cells))
-        links.append(f"{FIN_CHECK}?{query(found, values)}")
+        links.append(_link(found, values))
     return Table(
         "What holds, lightest first",
         tuple(columns),
@@ -446,39 +442,11 @@ def _failing(rest: Sequence[Row]) -> Table:
     )
 
 
-def query(found: search.Found, values: MaterialFinderValues) -> str:
-    """Return the part of an address that opens this row in the fin check."""
+def _link(found: search.Found, values: MaterialFinderValues) -> str:
+    """Return the address that opens this row in the fin check."""
     assert found.stock is not None
-    calculator = calculators.load("fin-check")
-    given = dict(values) | {
-        "material": found.material.name,
-        "thickness": found.stock.thickness,
-    }
-    return calculator.query(texts(calculator, given))
-
-
-def texts(calculator: Calculator, values: Mapping[str, Any]) -> dict[str, str]:
-    """Return input texts that read back as these SI values."""
-    out: dict[str, str] = {}
-    for item in calculator.inputs:
-        value = values.get(item.name)
-        if value is None:
-            continue
-        if isinstance(item, TypedList) and item.write is not None:
-            if not item.default or item.read(item.default) != value:
-                out[item.name] = item.write(value)
-            continue
-        if item.kind not in forms.NUMERIC:
-            out[item.name] = str(value)
-            continue
-        unit = item.unit or units.KINDS[item.kind].si
-        if item.default and abs(item.read(item.default) - value) <= 1e-9 * max(1.0, abs(value)):
-            continue
-        if item.kind == "length" and units.inch_fraction(value, tolerance=1e-4) is None:
-            unit = "mm"
-        written = units.typed(value, item.kind, unit)
-        out[item.name] = written if unit in ("1", "deg") else f"{written} {unit}"
-    return out
+    given = {"material": found.material.name, "thickness": found.stock.thickness}
+    return judging.link(dict(values) | given)
 
 
 def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:

@@ -221,9 +221,35 @@ def as_weighed(values: WeighedValues, fin: Fin, set_mass: float) -> stability.Ba
     What it weighs does not matter to its stability then; where no mass is given any will do.
     """
     mass = values["mass"] if values["flight"] == "motor" else 20.0 * set_mass
+    seen = _seen(values, fin, mass)
+    return _balance({**seen, **_bare(seen, set_mass)}, set_mass)
+
+
+def exchanged(values: WeighedValues, old: Fin, new: Fin) -> stability.Balance:
+    """Return the balance of a rocket that was weighed and balanced with other fins on.
+
+    Parameters
+    ----------
+    values
+        The rocket with its mass at lift-off and its balance point.
+    old, new
+        Fins of one outline: those it was balanced with, and those it flies with.
+    """
+    seen = _seen(values, old, values["mass"])
+    bare = _bare(seen, fins_mass(old, values))
+    return _balance({**seen, **bare}, fins_mass(new, values))
+
+
+def fins_mass(fin: Fin, values: c.TabValues) -> float:
+    """Return the mass of a set of bare fins with the tabs asked for [kg]."""
+    return c.mass_and_centre(fin, c.tab_of(values, fin.planform.root))[0] * fin.count
+
+
+def _seen(values: WeighedValues, fin: Fin, mass: float) -> Unplaced:
+    """Return a rocket of this mass [kg] that was balanced with these fins on."""
     assert values["balance_point"] is not None
     tab = c.tab_of(values, fin.planform.root)
-    seen: Unplaced = {
+    return {
         "nose_length": values["nose_length"],
         "nose": values["nose"],
         "tube_length": values["tube_length"],
@@ -238,7 +264,6 @@ def as_weighed(values: WeighedValues, fin: Fin, set_mass: float) -> stability.Ba
         "mass": mass,
         "balance_point": values["balance_point"],
     }
-    return _balance({**seen, **_bare(seen, set_mass)}, set_mass)
 
 
 def answer(**values: Unpack[WeightEffectValues]) -> Report:

@@ -21,6 +21,7 @@ PAGES: Mapping[str, str] = {
     "finish": "make/finish/",
     "ring": "make/rings/",
     "field-card": "fly/field-card/",
+    "substitute": "fly/substitution/",
     "rocket": "rocket/whole/",
     "compare": "rocket/compare/",
 }

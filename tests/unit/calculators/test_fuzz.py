@@ -41,6 +41,7 @@ QUESTIONS: Mapping[str, tuple[int, int]] = {
     "finish": (50, 8_000),
     "ring": (150, 20_000),
     "field-card": (2, 300),
+    "substitute": (2, 200),
     "rocket": (6, 500),
     "compare": (2, 200),
 }

@@ -8,7 +8,7 @@ from urllib.parse import parse_qsl
 import pytest
 
 from calc import calculators
-from calc.calculators import material_finder
+from calc.calculators import judging, material_finder
 from calc.errors import InputError
 from calc.render.html import result_html, table_html
 from calc.report import LowerLimit, Report, as_json
@@ -41,7 +41,7 @@ def test_links_open_the_same_fin(report: Report) -> None:
     names = [column.name for column in table.columns]
     for row, link in zip(table.rows, table.links, strict=True):
         page, _, query = link.partition("?")
-        assert page == material_finder.FIN_CHECK
+        assert page == judging.FIN_CHECK
         there = calculators.run("fin-check", dict(parse_qsl(query)))
         assert there.verdict is not None
         assert there.verdict.state == "holds"
