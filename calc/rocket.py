@@ -58,6 +58,7 @@ MEANS: Mapping[str, Mapping[str, str]] = {
         )
     },
     "weight-effect": {"mass": "balanced_mass", "balance_point": "balanced_point"},
+    "repair": {name: f"repair.{name}" for name in ("damage", "mend", "slope", "added")},
     "substitute": {
         name: f"substitute.{name}"
         for name in ("instead", "instead_thickness", "instead_density", "least_margin")

@@ -34,6 +34,7 @@ SLUGS: tuple[str, ...] = (
     "ring",
     "field-card",
     "substitute",
+    "repair",
     "rocket",
     "compare",
 )

@@ -32,7 +32,7 @@ from calc.report import (
     Verdict,
 )
 from calc.wording import with_unit
-from calc.workshop import qr
+from calc.workshop import damage, qr
 
 CARD = "More for the card"
 WEAK = "too weak for the weight"
@@ -66,43 +66,6 @@ FACES: Mapping[str, str] = {
 }
 """What damage looks like on each family's faces; common practice."""
 
-REPAIR: Mapping[str, tuple[tuple[str, str, str], ...]] = {
-    "wood": (
-        ("Crack along the grain", "Thin glue in, press flat, stiffen with paper or thin glass",
-         "Class below, then as before"),
-        ("Crease or break across", "New fin; a glued butt never carries the root", "No"),
-    ),
-    "plywood": (
-        ("Lifted ply", "Glue under it, clamp between waxed boards", "Class below"),
-        ("Crease or break", "New fin", "No"),
-    ),
-    "paper": (
-        ("Soft or creased", "New fin; dry the rest", "No"),
-    ),
-    "foam": (
-        ("Small dent away from the root", "Leave it; recheck with the core crushed", "If it holds"),
-        ("Wrinkled or lifted face", "New fin: the face carries the load", "No"),
-    ),
-    "faced": (
-        ("Small dent away from the root", "Fill, new skin over it, twice as wide", "Class below"),
-        ("Wrinkled or lifted skin", "New fin: the skin carries the load", "No"),
-    ),
-    "composite": (
-        ("Chipped edge", "Sand to sound plies, seal with epoxy", "As before"),
-        ("White patch, lifted ply", "New fin", "No"),
-    ),
-    "plastic": (
-        ("Bent by heat", "New fin; keep out of the sun", "No"),
-        ("White line or crack", "New fin: it has already given there", "No"),
-    ),
-}  # fmt: skip
-"""Damage, what to do, and whether to fly again today; common practice."""
-JOINT_REPAIR = (
-    ("Loose root or cracked fillet", "Scrape to bare wall, rough it, glue, new fillets; full cure",
-     "After the cure"),
-    ("Fin gone", "Never fly on the others", "No"),
-)  # fmt: skip
-
 
 def _address(text: str, name: str) -> str:
     if not re.fullmatch(r"https?://[^\s?#]+", text):
@@ -110,7 +73,7 @@ def _address(text: str, name: str) -> str:
     return text
 
 
-INPUTS = (
+ON_MOTOR = (
     *c.OUTLINE,
     *c.stock_inputs(),
     *c.EDGE,
@@ -118,6 +81,11 @@ INPUTS = (
     *c.SITE,
     *(item for item in c.FLYING if item.name in ("gust", "attack", "hand")),
     *other_parts.ALWAYS_FLOWN,
+)
+"""A rocket that always flies on a motor, with all that is judged of it."""
+
+INPUTS = (
+    *ON_MOTOR,
     Input(
         "only",
         "What you have instead",
@@ -143,7 +111,7 @@ INPUTS = (
 )
 
 
-class FieldCardValues(
+class OnMotorValues(
     c.OutlineValues,
     c.StockValues,
     c.EdgeValues,
@@ -153,20 +121,25 @@ class FieldCardValues(
     other_parts.PartsValues,
     c.UnitsValues,
 ):
-    """Values of this calculator."""
+    """Values of `ON_MOTOR`."""
 
     count: int
     body: float
-    only: str | None
-    rocket: str | None
-    date: str | None
-    address: str | None
     propellant: NotRequired[float | None]
     speed: NotRequired[float]
     altitude: NotRequired[float]
 
 
-class FlownValues(FieldCardValues):
+class FieldCardValues(OnMotorValues):
+    """Values of this calculator."""
+
+    only: str | None
+    rocket: str | None
+    date: str | None
+    address: str | None
+
+
+class FlownValues(OnMotorValues):
     """The same, flown on a motor: without this a fin would not know the rocket's weight."""
 
     flight: str
@@ -218,7 +191,7 @@ def around(letter: str) -> tuple[str, ...]:
     return letters[max(0, place - BELOW) : place + ABOVE + 1]
 
 
-def flown(values: FieldCardValues, letter: str) -> FlownValues:
+def flown(values: OnMotorValues, letter: str) -> FlownValues:
     """Return the values with a motor of another class; the usual one stays as given."""
     usual = values["motor"]
     out = cast(FlownValues, {**values, "flight": "motor"})
@@ -233,7 +206,7 @@ def flown(values: FieldCardValues, letter: str) -> FlownValues:
     return out
 
 
-def by_class(fin: Fin, values: FieldCardValues, letter: str) -> Row:
+def by_class(fin: Fin, values: OnMotorValues, letter: str) -> Row:
     """Return the verdict on the fin with one motor class."""
     given = flown(values, letter)
     fin = replace(fin, hand=c.hand_of(given))
@@ -571,7 +544,7 @@ def _repairs(fin: Fin) -> Table:
     return Table(
         "If it is damaged",
         (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
-        (*REPAIR.get(fin.material.family, REPAIR["wood"]), *JOINT_REPAIR),
+        tuple((each.damage, each.do, each.fly) for each in damage.known(fin.material.family)),
         note="Common practice.",
     )
 

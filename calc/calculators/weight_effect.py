@@ -225,7 +225,9 @@ def as_weighed(values: WeighedValues, fin: Fin, set_mass: float) -> stability.Ba
     return _balance({**seen, **_bare(seen, set_mass)}, set_mass)
 
 
-def exchanged(values: WeighedValues, old: Fin, new: Fin) -> stability.Balance:
+def exchanged(
+    values: WeighedValues, old: Fin, new: Fin, *, added: float = 0.0
+) -> stability.Balance:
     """Return the balance of a rocket that was weighed and balanced with other fins on.
 
     Parameters
@@ -234,10 +236,12 @@ def exchanged(values: WeighedValues, old: Fin, new: Fin) -> stability.Balance:
         The rocket with its mass at lift-off and its balance point.
     old, new
         Fins of one outline: those it was balanced with, and those it flies with.
+    added
+        Mass added at the fins since, such as glue [kg].
     """
     seen = _seen(values, old, values["mass"])
     bare = _bare(seen, fins_mass(old, values))
-    return _balance({**seen, **bare}, fins_mass(new, values))
+    return _balance({**seen, **bare}, fins_mass(new, values) + added)
 
 
 def fins_mass(fin: Fin, values: c.TabValues) -> float:

@@ -22,6 +22,7 @@ PAGES: Mapping[str, str] = {
     "ring": "make/rings/",
     "field-card": "fly/field-card/",
     "substitute": "fly/substitution/",
+    "repair": "fly/repair/",
     "rocket": "rocket/whole/",
     "compare": "rocket/compare/",
 }

@@ -16,7 +16,7 @@ from calc.errors import InputError
 from calc.flight import motor
 from calc.render.drawing import draw
 from calc.report import WORDS, Report, Table
-from calc.workshop import qr
+from calc.workshop import damage, qr
 
 ADDRESS = "https://example.org/finstock/fly/field-card/"
 TEXTS = {"thickness": "3/32 in", "rocket": "Sparrow & co", "date": "1 May", "address": ADDRESS}
@@ -198,7 +198,7 @@ def test_every_family_has_its_looks_and_repairs() -> None:
     """Each family of materials says what damage looks like and what to do about it."""
     families = {materials.load(name).family for name in materials.names()}
     assert families <= set(field_card.FACES)
-    assert families <= set(field_card.REPAIR)
+    assert families <= set(damage.REPAIR)
     assert set(motor.letters()) == set(motor.USUAL_THRUST)
 
 

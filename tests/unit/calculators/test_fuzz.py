@@ -42,6 +42,7 @@ QUESTIONS: Mapping[str, tuple[int, int]] = {
     "ring": (150, 20_000),
     "field-card": (2, 300),
     "substitute": (2, 200),
+    "repair": (5, 400),
     "rocket": (6, 500),
     "compare": (2, 200),
 }
