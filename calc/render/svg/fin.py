@@ -207,6 +207,8 @@ class _View:
     """Where along the root the sweep is measured from [m]."""
     chord: float
     """Chord at half span [m]."""
+    tab: Mapping[str, Any] | None
+    """A tab through the wall: its corners, start, length, depth [m] and number of notches."""
 
     @property
     def first(self) -> float:
@@ -277,6 +279,7 @@ def _view(data: Mapping[str, Any], units: str) -> _View:
         perimeter=perimeter,
         datum=float(data.get("datum") or 0.0),
         chord=float(data.get("chord") or 0.5 * (root + tip)),
+        tab=data.get("tab"),
     )
 
 
@@ -311,9 +314,10 @@ def fin(figure: Figure, *, units: str, id: str) -> str:
         _section_of(view).y + 50,
         id=id,
         title=figure.title or "The fin, to scale",
-        description=_in_words(view, edge_of(data)[0]),
+        description=_in_words(view, edge_of(data)[0], units),
     )
     _tube(canvas, view)
+    _tab(canvas, view)
     texture.face(canvas, view.outline, view.look, view.grain_on_page, str(data.get("cut", "")))
     for x1, y1, x2, y2 in data.get("pieces") or ():
         canvas.path(polyline([view.at(x1, y1), view.at(x2, y2)]), "glue")
@@ -349,7 +353,7 @@ def small(figure: Figure) -> str:
     )
 
 
-def _in_words(view: _View, edge: str) -> str:
+def _in_words(view: _View, edge: str, units: str) -> str:
     word = {"wood": "wood", "ply": "plywood", "foam": "faced foam"}.get(view.look, view.look)
     labels = view.labels
     thick = "as thick as the search finds" if view.sought else f"{labels['thickness']} thick"
@@ -362,6 +366,20 @@ def _in_words(view: _View, edge: str) -> str:
         f"A {word} fin on a rocket tube, nose up: root {labels['root']}, "
         f"span {labels['span']}, {tip}, {thick}, "
         f"{edge} edges; grain at {math.degrees(view.grain) % 180:.0f} degrees to the tube."
+        + (_tab_in_words(view.tab, units) if view.tab else "")
+    )
+
+
+def _tab_in_words(tab: Mapping[str, Any], units: str) -> str:
+    deep, long, behind = (
+        with_unit(float(tab[name]), "length", units) for name in ("depth", "length", "start")
+    )
+    place = f"from {behind} behind the root's front" if tab["start"] else "from the root's front"
+    number = int(tab["notches"])
+    notches = f", with {number} notch{'es' if number > 1 else ''} for rings" if number else ""
+    return (
+        f" Dashed inside the tube: a tab through the wall, {deep} deep and {long} long, "
+        f"{place}{notches}."
     )
 
 
@@ -379,6 +397,14 @@ def _tube(canvas: Canvas, view: _View) -> None:
     if view.body * view.scale <= x0 - 4:
         middle = 0.5 * (left + x0)
         canvas.line(middle, 14, middle, bottom + 26, "centre")
+
+
+def _tab(canvas: Canvas, view: _View) -> None:
+    """Draw a tab inside the tube, dashed, as much of it as the page has room for."""
+    if view.tab is None:
+        return
+    placed = [view.at(float(x), float(y)) for x, y in view.tab["corners"]]
+    canvas.path(polyline([(max(4.0, x), y) for x, y in placed]), "dash")
 
 
 def _air(canvas: Canvas, view: _View) -> None:
@@ -425,6 +451,10 @@ def _root_size(canvas: Canvas, view: _View) -> None:
 
 def _beside_tube(canvas: Canvas, view: _View, start: float, stop: float, name: str) -> None:
     x, text = view.left - 14, view.labels[name]
+    if view.tab is not None:
+        # beside the tab where there is room, so that neither is written over the other
+        beside = view.left - float(view.tab["depth"]) * view.scale - 14
+        x = beside if beside >= 24 else x
     upright = text_width(text) < x - 10
     canvas.dimension(x, start, x, stop, text, side=-1, upright=upright)
 
