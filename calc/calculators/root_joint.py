@@ -333,7 +333,8 @@ def _uncounted(values: JointOnTube, tab: c.Tab) -> str:
     return WEAK_TAB if 1.0 - tab.notched < tab.notch_depth / tab.depth else ""
 
 
-def _tab_notes(values: JointOnTube) -> tuple[str, ...]:
+def tab_notes(values: JointOnTube) -> tuple[str, ...]:
+    """Return what to say of a tab that does not count for the joint's strength."""
     tab = _tab(values)
     why = "" if tab is None else _uncounted(values, tab)
     return (why,) if why else ()
@@ -457,7 +458,7 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
         tables=(_table(results, own, labels),),
         steps=_steps(root, joint, worst, own, labels, springs, soft, point),
         cautions=(CAUTION,),
-        notes=(*_tab_notes(values), *_notes(joint)),
+        notes=(*tab_notes(values), *_notes(joint)),
         sources=tuple(
             sorted({"common-practice", "petrie-2000", "correa-2004", *fin.material.sources})
         ),

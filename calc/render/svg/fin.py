@@ -235,6 +235,12 @@ class _View:
         return drawn[: top[0] + 1], drawn[top[-1] :]
 
     @property
+    def beside(self) -> float:
+        """Return where sizes stand beside the tube's wall, clear of the tab if there is room."""
+        clear = self.left - float(self.tab["depth"] if self.tab else 0.0) * self.scale - 14
+        return clear if clear >= 24 else self.left - 14
+
+    @property
     def grain_on_page(self) -> float:
         """Return the grain's direction in the page's axes [rad]."""
         return math.atan2(math.cos(self.grain), math.sin(self.grain))
@@ -445,16 +451,12 @@ def _root_size(canvas: Canvas, view: _View) -> None:
     """Write the root chord beside the tube."""
     front, rear = view.at(0, 0)[1], view.at(view.root, 0)[1]
     for level in (front, rear):
-        canvas.line(view.left - 20, level, view.left, level, "hair")
+        canvas.line(view.beside - 6, level, view.left, level, "hair")
     _beside_tube(canvas, view, front, rear, "root")
 
 
 def _beside_tube(canvas: Canvas, view: _View, start: float, stop: float, name: str) -> None:
-    x, text = view.left - 14, view.labels[name]
-    if view.tab is not None:
-        # beside the tab where there is room, so that neither is written over the other
-        beside = view.left - float(view.tab["depth"]) * view.scale - 14
-        x = beside if beside >= 24 else x
+    x, text = view.beside, view.labels[name]
     upright = text_width(text) < x - 10
     canvas.dimension(x, start, x, stop, text, side=-1, upright=upright)
 
@@ -471,7 +473,7 @@ def _tip_sizes(canvas: Canvas, view: _View) -> None:
     if tip >= 2:
         canvas.dimension(x, tip_front, x, tip_rear, view.labels["tip"])
     if sweep <= -10:
-        canvas.line(view.left - 20, tip_front, x - 24, tip_front, "hair")
+        canvas.line(view.beside - 6, tip_front, x - 24, tip_front, "hair")
         _beside_tube(canvas, view, tip_front, front, "sweep")
     if sweep >= 10:
         start = view.left + 4 if sweep > 40 else x - 16

@@ -142,6 +142,9 @@ def test_a_tab_along_part_of_the_root_is_not_counted_for_strength() -> None:
     assert value(part, "margin") == value(fillet, "margin") < value(whole, "margin")
     assert any("part of the root" in note for note in part.notes)
     assert not any("part of the root" in note for note in whole.notes)
+    for slug in ("fin-check", "root-joint"):
+        told = answered(slug, joint="tab", tab_length="2 in")
+        assert any("part of the root" in note for note in told.notes)
     told = answered("root-joint", joint="tab", tab_length="3 in")
     assert value(told, "margin") == value(whole, "margin")
 
