@@ -9,7 +9,7 @@ from typing import Any, Unpack
 
 import numpy as np
 
-from calc.calculators import ascent, other_parts
+from calc.calculators import ascent, other_parts, root_joint
 from calc.calculators import shared as c
 from calc.errors import InputError
 from calc.fin import boundaries, check, model, motion, policy, search, whole
@@ -111,7 +111,7 @@ def answer(
         tables=() if climb is None else (ascent.table(flying, climb),),
         steps=_steps(fin, point, judged, flying, index),
         cautions=(CAUTION,),
-        notes=_notes(judged, flying),
+        notes=(*root_joint.tab_notes(values), *_notes(judged, flying)),
         sources=tuple(fin.material.sources),
     )
     if early is not None:
