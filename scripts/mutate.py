@@ -9,7 +9,7 @@ literals (that one notices every constant by construction), and the unit tests o
 
 It prints the share noticed, and each change that was not with the reason given for it in
 ``tests/survivors.toml``; below `WANTED` it exits with 1. ``--only TEXT`` takes the changes whose
-name contains the text; ``--list`` names them all.
+name contains the text, ``--every 6`` each sixth of them; ``--list`` names them all.
 """
 
 from __future__ import annotations
@@ -483,15 +483,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--only", default="", help="changes whose name contains this text")
+    parser.add_argument("--every", type=int, default=1, help="take only each N-th change")
     parser.add_argument("--list", action="store_true", help="name the changes and stop")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="side by side")
     options = parser.parse_args(arguments)
     try:
-        every = [mutant for mutant in mutants() if options.only in mutant.name]
+        every = [mutant for mutant in mutants() if options.only in mutant.name][:: options.every]
         if options.list:
             print("\n".join(mutant.name for mutant in every))
             return 0
-        return _run(every, options.jobs, whole=not options.only)
+        return _run(every, options.jobs, whole=not options.only and options.every == 1)
     except Failure as failure:
         print(failure, file=sys.stderr)
         return 1

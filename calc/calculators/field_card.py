@@ -297,12 +297,12 @@ def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCard
     found = search.find(fin, points, tried, system=system, others=others, progress=later)
     limit, open_ended = stay_below(fin, usual.result.fin.point)
     code = _code(values)
+    tab = c.tab_of(values, fin.planform.root)
+    mass = float(usual.result.fin.structure.mass[0]) + (tab.mass(fin) if tab else 0.0)
     return Report(
         calculator="field-card",
         summary=_summary(fin, values, rows, usual.result),
-        answers=_answers(
-            fin, usual.result.fin, limit, open_ended, c.tab_of(values, fin.planform.root)
-        ),
+        answers=_answers(fin, usual.result.fin, limit, open_ended, tab),
         headline=("stay_below", "demand_speed", "set_mass"),
         verdict=_verdict(usual.result, values),
         modes=usual.result.margins,
@@ -311,7 +311,7 @@ def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCard
             _this_fin(fin, values),
             _classes(rows, values),
             _checklist(fin),
-            _instead(fin, found, values, float(usual.result.fin.structure.mass[0]) * fin.count),
+            _instead(fin, found, values, mass * fin.count, tab),
             _repairs(fin),
         ),
         steps=_steps(fin, usual.result, points, limit, open_ended),
@@ -487,11 +487,15 @@ def _checklist(fin: Fin) -> Table:
 
 
 def _instead(
-    fin: Fin, found: Sequence[search.Found], values: FieldCardValues, mass: float
+    fin: Fin,
+    found: Sequence[search.Found],
+    values: FieldCardValues,
+    mass: float,
+    tab: c.Tab | None,
 ) -> Table:
-    good = sorted((f for f in found if f.holds), key=lambda f: f.mass)
+    masses = [(c.set_mass(item, tab), item) for item in found if item.holds]
     rows, links = [], []
-    for item in good:
+    for other, item in sorted(masses, key=lambda pair: pair[0]):
         assert item.stock is not None
         assert item.judged is not None
         if item.material.name == fin.material.name and math.isclose(
@@ -503,7 +507,7 @@ def _instead(
                 item.material.label,
                 item.stock.trade_label,
                 judging.words(item.judged),
-                judging.grams(item.mass - mass),
+                judging.grams(other - mass),
             )
         )
         links.append(judging.link(_other(values, item)))

@@ -26,6 +26,9 @@ SPREADS = (
 CURVE = (
     "times in seconds and thrusts in newtons, in pairs, such as 0 0, 0.05 20, 0.3 8, 1.8 7, 1.85 0"
 )
+PLACES = (
+    "places that rise from the front, with a unit, such as 0.5 2.25 in; 1 1/2 in is written 1.5 in"
+)
 PULLS = "readings as masses or forces with their unit, such as 1.15 1.4 1.25 kg"
 BREAKING = "two moments per length of root, low and high, such as 3.9 6.6 N"
 LONGEST = 240
@@ -77,6 +80,21 @@ def lengths(text: str, name: str = "thickness") -> tuple[float, ...]:
     [2.4, 2.38]
     """
     return _readings(text, name, READINGS, lambda reading, _: units.parse(reading, "length"))
+
+
+def places(text: str, name: str = "places") -> tuple[float, ...]:
+    """Return places along an edge [m] that rise from its front, units as for `lengths`.
+
+    >>> places("10 35; 60 mm")
+    (0.01, 0.035, 0.06)
+    """
+    try:
+        found = lengths(text, name)
+    except InputError:
+        raise InputError(name, text, PLACES) from None
+    if found[-1] > 2.0 or any(after <= before for before, after in pairwise(found)):
+        raise InputError(name, text, PLACES)
+    return found
 
 
 def pulls(text: str, name: str = "readings") -> tuple[float, ...]:
@@ -219,6 +237,15 @@ def radii_text(found: Sequence[float]) -> str:
     '5 0 mm'
     """
     return " ".join(f"{1e3 * radius:.6g}" for radius in found) + " mm"
+
+
+def places_text(found: Sequence[float]) -> str:
+    """Return places [m] as they could be typed.
+
+    >>> places_text((0.0127, 0.05))
+    '12.7 50 mm'
+    """
+    return " ".join(f"{1e3 * place:.6g}" for place in found) + " mm"
 
 
 def spreads_text(found: Sequence[float]) -> str:

@@ -19,6 +19,8 @@ from calc.materials import GRADES, Material
 from calc.report import CAUTION, Answer, Column, Figure, LowerLimit, Report, Step, Table, Verdict
 
 BENCH = "What you have and can work"
+TAB_WEIGHED = " The tab through the wall is weighed with each fin; prices are without it."
+
 INPUTS = (
     *c.OUTLINE,
     Input(
@@ -105,6 +107,8 @@ class Row:
     """One material of the answer with what it costs."""
 
     found: search.Found
+    mass: float
+    """Of the set of fins with their tabs [kg], nan where no size fits."""
     price: tuple[float, float] | None
     bench: int | None
     finish: int | None
@@ -219,21 +223,26 @@ def ranked(
     count: int,
     lost_per_mass: float | None,
     listed: Sequence[money.Priced] | None = None,
+    tab: c.Tab | None = None,
 ) -> tuple[Row, ...]:
     """Return the materials that hold, lightest first, then the others by their margin."""
-    lightest = min((f.mass for f in found if f.holds), default=0.0)
+    masses = [c.set_mass(item, tab) for item in found]
+    lightest = min(
+        (mass for mass, item in zip(masses, found, strict=True) if item.holds), default=0.0
+    )
     rows = []
-    for item in found:
+    for mass, item in zip(masses, found, strict=True):
         cost = None
         if item.stock is not None:
             cost = price(item.material, item.stock.thickness, area=area, count=count, listed=listed)
         work = item.material.workability
         lost = None
         if lost_per_mass is not None and item.holds:
-            lost = lost_per_mass * (item.mass - lightest)
+            lost = lost_per_mass * (mass - lightest)
         rows.append(
             Row(
                 item,
+                mass,
                 cost,
                 work["cut"].grade + work["shape"].grade if work else None,
                 work["finish"].grade if work else None,
@@ -243,7 +252,7 @@ def ranked(
 
     def order(row: Row) -> tuple[bool, float]:
         if row.found.holds:
-            return False, row.found.mass
+            return False, row.mass
         return True, -row.found.judged.governs.margin if row.found.judged else 0.0
 
     return tuple(sorted(rows, key=order))
@@ -277,7 +286,9 @@ def answer(
     lost_per_mass = None
     if values["flight"] == "motor":
         lost_per_mass = stability.height_effect(launch=c.launch_of(values)).lost_per_mass
-    rows = ranked(found, fin.planform.area, fin.count, lost_per_mass, values["price_list"])
+    tab = c.tab_of(values, fin.planform.root)
+    area = fin.planform.area
+    rows = ranked(found, area, fin.count, lost_per_mass, values["price_list"], tab)
     good = [row for row in rows if row.found.holds]
     rest = [row for row in rows if not row.found.holds]
     point = search.worst_moments(flying.points)[0]
@@ -291,7 +302,7 @@ def answer(
         assert best.stock is not None
         answers += [
             Answer(
-                "lightest_mass", f"Lightest {fin.count} fins that hold", best.mass, "mass",
+                "lightest_mass", f"Lightest {fin.count} fins that hold", good[0].mass, "mass",
                 note=label(best),
             ),
             Answer("lightest_thickness", "Their thickness", best.stock.thickness, "length"),
@@ -303,7 +314,7 @@ def answer(
                 note="negative: the rocket is lighter than its best mass",
             )
         )  # fmt: skip
-    tables = [_holding(good, values)] if good else []
+    tables = [_holding(good, values, tab)] if good else []
     if rest:
         tables.append(_failing(rest))
     return Report(
@@ -347,7 +358,7 @@ def _spread(margin: Margin) -> str | None:
     return f"{margin.low / margin.required:.2f} to {margin.high / margin.required:.2f}"
 
 
-def _holding(good: Sequence[Row], values: MaterialFinderValues) -> Table:
+def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | None) -> Table:
     motor = good[0].lost is not None
     columns = [
         Column("material", "Material"),
@@ -372,7 +383,7 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues) -> Table:
         cells: list[Any] = [
             found.material.label,
             found.stock.trade_label,
-            found.mass,
+            row.mass,
             LowerLimit(margin.margin) if margin.bound else margin.margin,
             _spread(margin),
             margin.label.lower(),
@@ -397,7 +408,8 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues) -> Table:
             if values["price_list"]
             else "Prices are the middle of invented ones."
         )
-        + (" Height lost is against the lightest fins that hold." if motor else ""),
+        + (" Height lost is against the lightest fins that hold." if motor else "")
+        + ("" if tab is None else TAB_WEIGHED),
         links=tuple(links),
         sortable=True,
     )
@@ -432,7 +444,7 @@ def _failing(rest: Sequence[Row]) -> Table:
             (
                 row.found.material.label,
                 row.found.stock.trade_label if row.found.stock else None,
-                row.found.mass if row.found.stock else None,
+                row.mass if row.found.stock else None,
                 c.outcome(row.found),
                 row.found.reason,
             )
@@ -486,7 +498,7 @@ def _summary(good: Sequence[Row], rows: Sequence[Row], fmt: c.Formatter) -> str:
     bound = "at least " if margin.bound else ""
     return (
         f"{len(good)} of {len(rows)} materials hold. Lightest: {label(best)}, "
-        f"{fmt(best.mass, 'mass')} a set, margin {bound}{margin.margin:.2f}."
+        f"{fmt(good[0].mass, 'mass')} a set, margin {bound}{margin.margin:.2f}."
     )
 
 
@@ -496,7 +508,7 @@ def _scatter(good: Sequence[Row]) -> Figure:
         assert row.found.judged is not None
         points.append(
             {
-                "x": row.found.mass,
+                "x": row.mass,
                 "y": row.found.judged.governs.margin,
                 "label": label(row.found),
                 "family": row.found.material.family,
@@ -579,6 +591,7 @@ def figure(values: MaterialFinderValues) -> Figure | None:
         look="wood",
         sought=True,
         values=values,
+        tab=c.tab_drawn(values, fin.planform.root),
     )
 
 

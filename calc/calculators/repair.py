@@ -458,7 +458,7 @@ def _notes(values: RepairValues, today: judging.Judged, fmt: c.Formatter) -> tup
             "A dent in a skinned core: the page on skins and cores tells what a crushed core "
             "leaves."
         )
-    return (*notes, *fin_check.notes(today.whole, today.flying))
+    return (*notes, *fin_check.notes(values, today.whole, today.flying))
 
 
 CALCULATOR = Calculator(

@@ -162,6 +162,7 @@ JUDGED = ("fin-check", "root-joint", "landing", "weight-effect")
 LABELS = {"joint": "Root joint", "landing": "Landing", "stability": "Static margin, in calibers"}
 
 
+# Calculator, answer, label, and digits to show: 0 for as many as that calculator shows.
 LINES: tuple[tuple[str, str, str, int], ...] = (
     ("fin-check", "set_mass", "Bare fins", 3),
     ("finish", "added_mass", "Finish on them", 2),
@@ -172,7 +173,7 @@ LINES: tuple[tuple[str, str, str, int], ...] = (
     ("speed", "rod_speed", "Speed off the rod", 3),
     ("root-joint", "margin", "Smallest margin of the joint", 3),
     ("landing", "descent_speed", "Comes down at", 2),
-    ("cutting-plan", "sheets", "Sheets to buy", 2),
+    ("cutting-plan", "sheets", "Sheets to buy", 0),
     ("cutting-plan", "used_yield", "Of the length cut into, used", 2),
     ("cutting-plan", "cost", "", 3),
     ("cutting-plan", "cost_each", "", 3),
@@ -222,7 +223,7 @@ def _lines(
             calculator = outcomes[slug].calculator
             query = calculator.query(outcomes[slug].texts)
             title, link = calculator.title, f"{PARTS[slug][1]}{'?' if query else ''}{query}"
-        shown = f"{bound}{fmt(found.value, found.kind, digits)}"
+        shown = f"{bound}{fmt(found.value, found.kind, digits or found.digits)}"
         rows.append((label or found.label, shown, title, found.note))
         links.append(link)
     return Table(

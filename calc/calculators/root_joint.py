@@ -198,6 +198,9 @@ class JointValues(TypedDict):
     tab: float
     tab_start: float
     tab_length: float | None
+    tab_notches: tuple[float, ...] | None
+    notch_width: float
+    notch_depth: float | None
     tab_end: root_joint.TabEnd | None
     inner_fillet: float | None
     cloth: int | None
@@ -275,9 +278,9 @@ def joint_of(values: JointOnTube) -> root_joint.Joint:
     depth = values["tab"] if values["joint"] == "tab" else 0.0
     if depth > 0.5 * values["body"]:
         raise InputError("tab", f"{depth:.3g} m", "a depth of at most half the body tube")
-    if not _whole_root(values):
-        # What a tab along part of the root adds where there is none beside it is not known.
-        depth = 0.0
+    tab = _tab(values)
+    if tab is not None and _uncounted(values, tab):
+        tab, depth = None, 0.0
     if values["wall"] > 0.2 * values["body"]:
         raise InputError(
             "wall", f"{values['wall']:.3g} m", "a wall of at most a fifth of the body tube"
@@ -291,6 +294,8 @@ def joint_of(values: JointOnTube) -> root_joint.Joint:
         fillet=fillet,
         tab=depth,
         tab_end=values["tab_end"] or "motor",
+        notched=tab.notched if tab else 0.0,
+        notch_depth=tab.notch_depth if tab else 0.0,
         inner_fillet=values["inner_fillet"] or 0.0,
         behind=values["behind"],
         cloth=values["cloth"] or 0,
@@ -304,15 +309,35 @@ PART_OF_ROOT = (
     "The tab lies along part of the root only. Its help is not counted: the joint is judged as if "
     "fillets and wall held the fin alone."
 )
+WEAK_TAB = (
+    "The notches take so much of the tab that the wood between them could break before the fin "
+    "does. Its help is not counted: the joint is judged as if fillets and wall held the fin alone."
+)
 
 
-def _whole_root(values: JointOnTube) -> bool:
-    """Return whether the tab asked for, if any, lies along the whole root."""
-    if not values.get("tab_start") and values.get("tab_length") is None:
-        return True
-    root = c.outline_of(values).root
-    tab = c.tab_of(values, root)
-    return tab is None or tab.length >= WHOLE_ROOT * root
+def _tab(values: JointOnTube) -> c.Tab | None:
+    """Return the tab asked for, if any."""
+    return c.tab_of(values, c.outline_of(values).root) if values["joint"] == "tab" else None
+
+
+def _uncounted(values: JointOnTube, tab: c.Tab) -> str:
+    """Return why a tab does not count for the joint's strength; "" where it does.
+
+    What a tab along part of the root adds where there is none beside it is not known. The moment
+    in a tab falls evenly from the wall to its inner end: beside notches that reach n of its depth d
+    it is n / d of the root's, so the wood there bears no more than the root if its share of the
+    length is as large.
+    """
+    if tab.length < WHOLE_ROOT * c.outline_of(values).root:
+        return PART_OF_ROOT
+    return WEAK_TAB if 1.0 - tab.notched < tab.notch_depth / tab.depth else ""
+
+
+def tab_notes(values: JointOnTube) -> tuple[str, ...]:
+    """Return what to say of a tab that does not count for the joint's strength."""
+    tab = _tab(values)
+    why = "" if tab is None else _uncounted(values, tab)
+    return (why,) if why else ()
 
 
 def weakest(results: Sequence[Judged]) -> Judged:
@@ -433,7 +458,7 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
         tables=(_table(results, own, labels),),
         steps=_steps(root, joint, worst, own, labels, springs, soft, point),
         cautions=(CAUTION,),
-        notes=(*(() if _whole_root(values) else (PART_OF_ROOT,)), *_notes(joint)),
+        notes=(*tab_notes(values), *_notes(joint)),
         sources=tuple(
             sorted({"common-practice", "petrie-2000", "correa-2004", *fin.material.sources})
         ),
@@ -530,7 +555,8 @@ def _changes(
     fmt = c.formatter(values)
     now = worst.margin
     found: list[tuple[float, Change]] = []
-    for label, inputs, other in (*_by_gluing(joint, fmt), *_by_buying(joint, fmt)):
+    plain = values["joint"] == "tab" and joint.tab == 0.0
+    for label, inputs, other in (*_by_gluing(joint, fmt, plain), *_by_buying(joint, fmt)):
         changed = replace(joint, **other)
         then = weakest(bench.judged(changed))
         gain = then.margin
@@ -545,8 +571,12 @@ def _mm(value: float) -> str:
     return f"{value * 1e3:.4g} mm"
 
 
-def _by_gluing(joint: root_joint.Joint, fmt: c.Formatter) -> Iterator[Option]:
-    """Yield what more glue, fillets and a tab would be."""
+PLAIN_TAB = {"tab_start": "0 in", "tab_length": "", "tab_notches": ""}
+"""Inputs of a tab along the whole root, without notches."""
+
+
+def _by_gluing(joint: root_joint.Joint, fmt: c.Formatter, plain: bool) -> Iterator[Option]:
+    """Yield what more glue, fillets and a tab would be; a `plain` tab where one is not counted."""
     if joint.fillet > 0.0:
         wider = min(1.5 * joint.fillet, 0.03)
         yield f"Fillets of {fmt(wider, 'length')}", {"fillet": _mm(wider)}, {"fillet": wider}
@@ -568,9 +598,10 @@ def _by_gluing(joint: root_joint.Joint, fmt: c.Formatter) -> Iterator[Option]:
     else:
         depth = min(0.009525, 0.4 * joint.diameter)
         inputs = {"joint": "tab", "tab": _mm(depth), "tab_end": "motor"}
+        whole_root = ", along the whole root without notches" if plain else ""
         yield (
-            f"A tab through the wall, {fmt(depth, 'length')} deep, on the motor tube",
-            inputs,
+            f"A tab through the wall, {fmt(depth, 'length')} deep, on the motor tube{whole_root}",
+            {**inputs, **PLAIN_TAB} if plain else inputs,
             {"tab": depth, "tab_end": "motor"},
         )
     for key, glue in bonding.ADHESIVES.items():
@@ -746,7 +777,9 @@ def _steps(
                 "couple H = M / d between wall and inner end"
                 if joint.tab_end == "motor"
                 else "two patches of d · (⅔ t + 2 a) on the rings, their pull at half the depth",
-                f"d = {1e3 * joint.tab:.3g} mm, H = {load.moment / joint.tab:.3g} N/m; the "
+                f"d = {1e3 * joint.tab:.3g} mm, H = {load.moment / joint.tab:.3g} N/m; "
+                + (f"notches leave {joint.glued:.0%} of its inner end; " if joint.notched else "")
+                + "the "
                 f"{worst.joint.path} is the stronger path and counts",
                 ("timoshenko-strength",),
                 note="the two paths are not added: glue does not yield until both carry. So the "

@@ -14,10 +14,13 @@ from calc import aeroelastic, materials
 from calc.air import atmosphere
 from calc.calculators import lists
 from calc.calculators.lists import (
+    PLACES,
     POINTS,
     RADII,
     SPREADS,
     TypedList,
+    places,
+    places_text,
     points,
     points_text,
     radii,
@@ -242,8 +245,45 @@ TAB_PLACE = (
         optional=True,
         shown_when=TAB_WHEN,
     ),
+    TypedList(
+        "tab_notches",
+        "Notches for rings in the tab",
+        "text",
+        "",
+        help="The front side of each, behind the tab's front, such as 0.5 2.25 in. They are open "
+        "at the tab's inner end. Empty: none.",
+        optional=True,
+        parse=places,
+        write=places_text,
+        wants=PLACES,
+        shown_when=TAB_WHEN,
+    ),
+    Input(
+        "notch_width",
+        "Width of a notch",
+        "length",
+        "1/8 in",
+        help="The ring's thickness, and a little room for glue.",
+        unit="in",
+        low=0.0003,
+        high=0.05,
+        shown_when=TAB_WHEN,
+    ),
+    Input(
+        "notch_depth",
+        "Depth of a notch",
+        "length",
+        "",
+        help="From the tab's inner end outward; the ring is slotted for the rest. Empty: half the "
+        "tab's depth.",
+        unit="in",
+        low=0.0003,
+        high=0.2,
+        optional=True,
+        shown_when=TAB_WHEN,
+    ),
 )
-"""Where along the root a through-wall tab lies."""
+"""Where along the root a through-wall tab lies, and the notches in it."""
 
 
 class TabInputs(TypedDict):
@@ -253,15 +293,21 @@ class TabInputs(TypedDict):
     tab: float
     tab_start: float
     tab_length: float | None
+    tab_notches: tuple[float, ...] | None
+    notch_width: float
+    notch_depth: float | None
 
 
 class TabValues(TypedDict):
     """What `tab_of` reads; only a joint with a tab has one."""
 
-    joint: ReadOnly[str]
-    tab: ReadOnly[float]
+    joint: ReadOnly[NotRequired[str]]
+    tab: ReadOnly[NotRequired[float]]
     tab_start: ReadOnly[NotRequired[float]]
     tab_length: ReadOnly[NotRequired[float | None]]
+    tab_notches: ReadOnly[NotRequired[tuple[float, ...] | None]]
+    notch_width: ReadOnly[NotRequired[float]]
+    notch_depth: ReadOnly[NotRequired[float | None]]
 
 
 EDGE = (
@@ -721,7 +767,7 @@ class DragValues(OutlineValues):
     grain: ReadOnly[NotRequired[float]]
 
 
-class DrawnValues(FinValues):
+class DrawnValues(FinValues, TabValues):
     """What `fin_figure` reads."""
 
     body: ReadOnly[NotRequired[float]]
@@ -1061,22 +1107,52 @@ class Tab:
         Its place behind the root's front and its length along the tube [m].
     depth
         From the tube's surface inward [m].
+    notches
+        Front sides of the notches for rings, behind the tab's front, rising [m].
+    notch_width, notch_depth
+        Of each notch along the tube, and from the tab's inner end outward [m].
     """
 
     start: float
     length: float
     depth: float
+    notches: tuple[float, ...] = ()
+    notch_width: float = 0.0
+    notch_depth: float = 0.0
 
     @property
     def corners(self) -> tuple[tuple[float, float], ...]:
         """Return its corners (x, y) [m] from the rear one on the root to the front one."""
         end = self.start + self.length
-        inner = -self.depth
-        return ((end, 0.0), (end, inner), (self.start, inner), (self.start, 0.0))
+        inner, top = -self.depth, self.notch_depth - self.depth
+        found = [(end, 0.0), (end, inner)]
+        for place in reversed(self.notches):
+            front = self.start + place
+            rear = front + self.notch_width
+            found += [(rear, inner), (rear, top), (front, top), (front, inner)]
+        return (*found, (self.start, inner), (self.start, 0.0))
+
+    @property
+    def area(self) -> float:
+        """Return the area of one face [m2], without the notches."""
+        return self.length * self.depth - len(self.notches) * self.notch_width * self.notch_depth
+
+    @property
+    def centre(self) -> float:
+        """Return where its mass lies behind the root's front [m]."""
+        notch = self.notch_width * self.notch_depth
+        moment = self.length * self.depth * 0.5 * self.length
+        moment -= notch * sum(place + 0.5 * self.notch_width for place in self.notches)
+        return self.start + moment / self.area
+
+    @property
+    def notched(self) -> float:
+        """Return the share of its inner end that the notches take."""
+        return len(self.notches) * self.notch_width / self.length
 
     def mass(self, fin: Fin) -> float:
         """Return its mass, of the fin's bare sheet at full thickness [kg]."""
-        return float(fin.layup().areal_mass) * self.length * self.depth
+        return float(fin.layup().areal_mass) * self.area
 
 
 def tab_of(values: TabValues, root: float) -> Tab | None:
@@ -1097,7 +1173,44 @@ def tab_of(values: TabValues, root: float) -> Tab | None:
             f"{length:.3g} m",
             f"a tab of at most {1e3 * (root - start):.4g} mm: it ends where the root does",
         )
-    return Tab(start, min(length, root - start), values["tab"])
+    tab = Tab(start, min(length, root - start), values["tab"])
+    notches = values.get("tab_notches")
+    return _notched(tab, notches, values) if notches else tab
+
+
+LEAST_BESIDE = 0.001
+"""Length of tab that must be left before, between and behind notches [m]; our own choice."""
+DEEPEST_NOTCH = 0.9
+"""Depth of a notch at most, over the tab's depth; our own choice."""
+
+
+def _notched(tab: Tab, notches: tuple[float, ...], values: TabValues) -> Tab:
+    """Return a tab with its notches; refuse the first that does not fit, by its number."""
+    width, depth = values["notch_width"], values.get("notch_depth")
+    if depth is None:
+        depth = 0.5 * tab.depth
+    deepest = DEEPEST_NOTCH * tab.depth
+    if depth > deepest * (1.0 + 1e-6):
+        raise InputError(
+            "notch_depth",
+            f"{1e3 * depth:.4g} mm",
+            f"a depth of at most {1e3 * deepest:.4g} mm, {DEEPEST_NOTCH:.0%} of the tab's",
+        )
+    last = tab.length - LEAST_BESIDE - width
+    first, after = LEAST_BESIDE, "the tab's front"
+    for number, place in enumerate(notches, 1):
+        # the limits told are rounded
+        if not first - 1e-5 <= place <= last + 1e-5:
+            if first > last:
+                wanted = f"fewer or narrower notches: there is no room for notch {number}"
+            else:
+                wanted = (
+                    f"a place from {1e3 * first:.5g} to {1e3 * last:.5g} mm for notch {number}, "
+                    f"clear of {after} and of the tab's rear end"
+                )
+            raise InputError("tab_notches", f"{1e3 * place:.4g} mm", wanted)
+        first, after = place + width + LEAST_BESIDE, f"notch {number}"
+    return replace(tab, notches=notches, notch_width=width, notch_depth=depth)
 
 
 def mass_and_centre(fin: Fin, tab: Tab | None) -> tuple[float, float]:
@@ -1109,7 +1222,15 @@ def mass_and_centre(fin: Fin, tab: Tab | None) -> tuple[float, float]:
     if tab is None:
         return bare, centre
     more = tab.mass(fin)
-    return bare + more, (bare * centre + more * (tab.start + 0.5 * tab.length)) / (bare + more)
+    return bare + more, (bare * centre + more * tab.centre) / (bare + more)
+
+
+def set_mass(found: search.Found, tab: Tab | None) -> float:
+    """Return the mass of a set of fins with the tab asked for [kg], nan where no size fits."""
+    if tab is None or found.result is None:
+        return found.mass
+    fin = found.result.fin
+    return found.mass + tab.mass(fin) * fin.count
 
 
 def stock_sizes(fin: Fin) -> tuple[tuple[float, ...], str]:
@@ -1150,7 +1271,16 @@ def fin_figure(values: DrawnValues) -> Figure | None:
         values.get("body"),
         "Lines show the grain. The nose is at the top; the air comes from there.",
         values=values,
+        tab=tab_drawn(values, fin.planform.root),
     )
+
+
+def tab_drawn(values: TabValues, root: float) -> Tab | None:
+    """Return the tab for a picture; one that cannot be does not take the fin out of it."""
+    try:
+        return tab_of(values, root)
+    except InputError:
+        return None
 
 
 def outline_sizes(shape: Outline) -> dict[str, Any]:
@@ -1235,11 +1365,12 @@ def outline_figure(
     look: str | None = None,
     sought: bool = False,
     values: DragValues | None = None,
+    tab: Tab | None = None,
 ) -> Figure:
     """Return the picture of a fin on a tube, or on a part of it where its diameter is unknown.
 
     A thickness that is still sought is drawn without its number. With the values of a form the
-    picture has handles, by which the page changes them.
+    picture has handles, by which the page changes them. A tab is drawn inside the tube.
     """
     thickness = None if sought else fin.thickness
     return Figure(
@@ -1255,5 +1386,17 @@ def outline_figure(
             "look": look or LOOKS[fin.material.family],
             "body": body,
             "edge": fin.edge.kind,
+            **({} if tab is None else {"tab": _tab_sizes(tab)}),
         },
     )
+
+
+def _tab_sizes(tab: Tab) -> dict[str, Any]:
+    """Return what a picture needs to know of a tab [m]."""
+    return {
+        "corners": tab.corners,
+        "start": tab.start,
+        "length": tab.length,
+        "depth": tab.depth,
+        "notches": len(tab.notches),
+    }

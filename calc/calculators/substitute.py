@@ -364,7 +364,7 @@ def _report(
         cautions=(CAUTION,),
         notes=(
             *_notes(values, planned, chosen, material),
-            *fin_check.notes(judged, chosen.judged.flying),
+            *fin_check.notes(values, judged, chosen.judged.flying),
         ),
         sources=tuple(dict.fromkeys((*planned.fin.material.sources, *material.sources))),
     )  # fmt: skip

@@ -204,6 +204,9 @@ class Joint:
         Depth of the through-wall tab from the tube's surface to its inner end [m]; 0 for none.
     tab_end
         What holds the tab's inner end.
+    notched, notch_depth
+        Share of the tab's length that notches for rings take [-], below 1, and how deep they
+        reach from its inner end outward [m].
     inner_fillet
         Radius of the fillets on both sides of the tab inside, at the wall and at the tab's inner
         end [m]; 0 for none.
@@ -227,6 +230,8 @@ class Joint:
     fillet: float = 0.0
     tab: float = 0.0
     tab_end: TabEnd = "motor"
+    notched: float = 0.0
+    notch_depth: float = 0.0
     inner_fillet: float = 0.0
     behind: Behind = "nothing"
     cloth: int = 0
@@ -235,11 +240,18 @@ class Joint:
     def __post_init__(self) -> None:
         """Refuse impossible values."""
         require_positive(wall=self.wall, diameter=self.diameter)
-        for name in ("fillet", "tab", "inner_fillet", "moisture"):
+        for name in ("fillet", "tab", "notched", "notch_depth", "inner_fillet", "moisture"):
             if not getattr(self, name) >= 0.0:
                 raise InputError(name, getattr(self, name), "a value of zero or more")
+        if not self.notched < 1.0:
+            raise InputError("notched", self.notched, "a share of the tab's length below 1")
         if self.cloth < 0:
             raise InputError("cloth", self.cloth, "a number of layers, 0 for none")
+
+    @property
+    def glued(self) -> float:
+        """Return the share of the tab's inner end that is glued: all but the notches."""
+        return 1.0 - self.notched
 
     def foot(self, thickness: float, end: End = 0) -> float:
         """Return the width of the joint on the tube of a fin of a thickness [m].
@@ -679,6 +691,7 @@ def tab_margins(
     leg: float,
     end_shear: float,
     slot: float,
+    glued: float = 1.0,
 ) -> tuple[Margin, ...]:
     """Return the margins of a tab through the tube's wall, glued to the motor tube.
 
@@ -694,6 +707,8 @@ def tab_margins(
         Allowable shear of the glue at the tab's end [Pa].
     slot
         Force that the wall bears at the slot [N/m].
+    glued
+        Share of the tab's end that is glued g [-]; notches for rings take the rest.
 
     Returns
     -------
@@ -703,8 +718,9 @@ def tab_margins(
     Notes
     -----
     The moment becomes a couple H = M / d between the wall and the tab's end; wall: H + V <= slot,
-    end: H <= end_shear (2/3 t + 2 a). Valid for a tab glued along its whole end to a motor tube
-    that rings hold, in a slot that fits, and running along most of the root.
+    end: H <= g end_shear (2/3 t + 2 a). Valid for a tab glued along its whole end, but for notches
+    that are short against it, to a motor tube that rings hold, in a slot that fits, and running
+    along most of the root. The rings in the notches help and are not counted.
 
     References
     ----------
@@ -712,7 +728,7 @@ def tab_margins(
     """
     require_positive(depth=depth, thickness=thickness, end_shear=end_shear, slot=slot)
     couple = abs(load.moment) / depth
-    held = end_shear * (2.0 / 3.0 * thickness + 2.0 * leg)
+    held = glued * end_shear * (2.0 / 3.0 * thickness + 2.0 * leg)
     return (
         Margin("tube wall at the slot", couple + abs(load.shear), Quantity(slot), "N/m"),
         Margin("glue at the tab's end", couple, Quantity(held), "N/m"),
@@ -873,6 +889,7 @@ def check(load: RootLoad, fin: FinRoot, joint: Joint, *, end: End = 0) -> JointM
             thickness=fin.thickness,
             leg=inside,
             end_shear=allowable(in_tube, fin.shear_strength),
+            glued=joint.glued,
             slot=tube.compression[end] * joint.wall + other,
         )
     elif joint.tab > 0.0 and joint.tab_end == "rings":
@@ -1057,7 +1074,14 @@ def glue_spring(*, thickness: float, glue_thickness: float, modulus: float) -> f
     return modulus * thickness**3 / (12.0 * glue_thickness)
 
 
-def tab_spring(*, modulus: float, thickness: float, depth: float) -> float:
+def tab_spring(
+    *,
+    modulus: float,
+    thickness: float,
+    depth: float,
+    glued: float = 1.0,
+    notch_depth: float = 0.0,
+) -> float:
     """Return the rotational stiffness of a tab held by the wall and pinned at its inner end.
 
     Parameters
@@ -1066,6 +1090,9 @@ def tab_spring(*, modulus: float, thickness: float, depth: float) -> float:
         Of the fin along the span E [Pa] and t [m].
     depth
         Depth of the tab d [m].
+    glued, notch_depth
+        Share of the tab's length that notches for rings leave g [-], and how deep they reach from
+        its inner end n [m].
 
     Returns
     -------
@@ -1074,8 +1101,9 @@ def tab_spring(*, modulus: float, thickness: float, depth: float) -> float:
 
     Notes
     -----
-    k = 3 (E t^3 / 12) / d. Valid where wall and motor tube do not move sideways and the tab is
-    glued along its whole length.
+    k = 3 (E t^3 / 12) / d / (1 + (n / d)^3 (1 / g - 1)): the moment grows evenly from the inner
+    end, and the share g of the length carries it as far as the notches reach. Valid where wall and
+    motor tube do not move sideways and the tab is glued along its whole length but the notches.
 
     References
     ----------
@@ -1086,8 +1114,9 @@ def tab_spring(*, modulus: float, thickness: float, depth: float) -> float:
     >>> round(tab_spring(modulus=4e9, thickness=0.003, depth=0.012), 6)
     2250.0
     """
-    require_positive(modulus=modulus, thickness=thickness, depth=depth)
-    return 0.25 * modulus * thickness**3 / depth
+    require_positive(modulus=modulus, thickness=thickness, depth=depth, glued=glued)
+    softer = 1.0 + (notch_depth / depth) ** 3 * (1.0 / glued - 1.0)
+    return 0.25 * modulus * thickness**3 / depth / softer
 
 
 @dataclass(frozen=True)
@@ -1133,7 +1162,13 @@ def springs(fin: FinRoot, joint: Joint, *, count: int) -> RootSprings:
             glue_thickness=GLUE_THICKNESS,
             modulus=math.sqrt(math.prod(joint.adhesive.modulus)),
         ),
-        tab=tab_spring(modulus=fin.modulus, thickness=fin.thickness, depth=joint.tab)
+        tab=tab_spring(
+            modulus=fin.modulus,
+            thickness=fin.thickness,
+            depth=joint.tab,
+            glued=joint.glued,
+            notch_depth=joint.notch_depth,
+        )
         if joint.tab > 0.0 and joint.tab_end != "free"
         else 0.0,
     )

@@ -29,6 +29,7 @@ LONG = {
     "scripts.bench": "measures for minutes",
     "scripts.bench_engines": "measures for minutes",
     "scripts.bench_lighthouse": "measures for minutes",
+    "scripts.soak": "visits for half an hour",
     "mkdocs": "serves until it is stopped",
 }
 

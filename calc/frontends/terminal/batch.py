@@ -562,6 +562,9 @@ class Cluster:
     """A Dask cluster: the one at an address, or a temporary one made here."""
 
     def __init__(self, address: str, workers: int) -> None:
+        # Its workers would tell at length that they were stopped. Read when they are started, so
+        # it has to stand before.
+        os.environ.setdefault("DASK_LOGGING__DISTRIBUTED", "critical")
         try:
             from distributed import Client, LocalCluster
         except ImportError:

@@ -207,6 +207,8 @@ class _View:
     """Where along the root the sweep is measured from [m]."""
     chord: float
     """Chord at half span [m]."""
+    tab: Mapping[str, Any] | None
+    """A tab through the wall: its corners, start, length, depth [m] and number of notches."""
 
     @property
     def first(self) -> float:
@@ -231,6 +233,12 @@ class _View:
         top = [i for i, (_, y) in enumerate(self.perimeter) if y > outermost * (1 - 1e-9)]
         drawn = self.outline
         return drawn[: top[0] + 1], drawn[top[-1] :]
+
+    @property
+    def beside(self) -> float:
+        """Return where sizes stand beside the tube's wall, clear of the tab if there is room."""
+        clear = self.left - float(self.tab["depth"] if self.tab else 0.0) * self.scale - 14
+        return clear if clear >= 24 else self.left - 14
 
     @property
     def grain_on_page(self) -> float:
@@ -277,6 +285,7 @@ def _view(data: Mapping[str, Any], units: str) -> _View:
         perimeter=perimeter,
         datum=float(data.get("datum") or 0.0),
         chord=float(data.get("chord") or 0.5 * (root + tip)),
+        tab=data.get("tab"),
     )
 
 
@@ -311,9 +320,10 @@ def fin(figure: Figure, *, units: str, id: str) -> str:
         _section_of(view).y + 50,
         id=id,
         title=figure.title or "The fin, to scale",
-        description=_in_words(view, edge_of(data)[0]),
+        description=_in_words(view, edge_of(data)[0], units),
     )
     _tube(canvas, view)
+    _tab(canvas, view)
     texture.face(canvas, view.outline, view.look, view.grain_on_page, str(data.get("cut", "")))
     for x1, y1, x2, y2 in data.get("pieces") or ():
         canvas.path(polyline([view.at(x1, y1), view.at(x2, y2)]), "glue")
@@ -349,7 +359,7 @@ def small(figure: Figure) -> str:
     )
 
 
-def _in_words(view: _View, edge: str) -> str:
+def _in_words(view: _View, edge: str, units: str) -> str:
     word = {"wood": "wood", "ply": "plywood", "foam": "faced foam"}.get(view.look, view.look)
     labels = view.labels
     thick = "as thick as the search finds" if view.sought else f"{labels['thickness']} thick"
@@ -362,6 +372,20 @@ def _in_words(view: _View, edge: str) -> str:
         f"A {word} fin on a rocket tube, nose up: root {labels['root']}, "
         f"span {labels['span']}, {tip}, {thick}, "
         f"{edge} edges; grain at {math.degrees(view.grain) % 180:.0f} degrees to the tube."
+        + (_tab_in_words(view.tab, units) if view.tab else "")
+    )
+
+
+def _tab_in_words(tab: Mapping[str, Any], units: str) -> str:
+    deep, long, behind = (
+        with_unit(float(tab[name]), "length", units) for name in ("depth", "length", "start")
+    )
+    place = f"from {behind} behind the root's front" if tab["start"] else "from the root's front"
+    number = int(tab["notches"])
+    notches = f", with {number} notch{'es' if number > 1 else ''} for rings" if number else ""
+    return (
+        f" Dashed inside the tube: a tab through the wall, {deep} deep and {long} long, "
+        f"{place}{notches}."
     )
 
 
@@ -379,6 +403,14 @@ def _tube(canvas: Canvas, view: _View) -> None:
     if view.body * view.scale <= x0 - 4:
         middle = 0.5 * (left + x0)
         canvas.line(middle, 14, middle, bottom + 26, "centre")
+
+
+def _tab(canvas: Canvas, view: _View) -> None:
+    """Draw a tab inside the tube, dashed, as much of it as the page has room for."""
+    if view.tab is None:
+        return
+    placed = [view.at(float(x), float(y)) for x, y in view.tab["corners"]]
+    canvas.path(polyline([(max(4.0, x), y) for x, y in placed]), "dash")
 
 
 def _air(canvas: Canvas, view: _View) -> None:
@@ -419,12 +451,12 @@ def _root_size(canvas: Canvas, view: _View) -> None:
     """Write the root chord beside the tube."""
     front, rear = view.at(0, 0)[1], view.at(view.root, 0)[1]
     for level in (front, rear):
-        canvas.line(view.left - 20, level, view.left, level, "hair")
+        canvas.line(view.beside - 6, level, view.left, level, "hair")
     _beside_tube(canvas, view, front, rear, "root")
 
 
 def _beside_tube(canvas: Canvas, view: _View, start: float, stop: float, name: str) -> None:
-    x, text = view.left - 14, view.labels[name]
+    x, text = view.beside, view.labels[name]
     upright = text_width(text) < x - 10
     canvas.dimension(x, start, x, stop, text, side=-1, upright=upright)
 
@@ -441,7 +473,7 @@ def _tip_sizes(canvas: Canvas, view: _View) -> None:
     if tip >= 2:
         canvas.dimension(x, tip_front, x, tip_rear, view.labels["tip"])
     if sweep <= -10:
-        canvas.line(view.left - 20, tip_front, x - 24, tip_front, "hair")
+        canvas.line(view.beside - 6, tip_front, x - 24, tip_front, "hair")
         _beside_tube(canvas, view, tip_front, front, "sweep")
     if sweep >= 10:
         start = view.left + 4 if sweep > 40 else x - 16

@@ -128,6 +128,9 @@ def _text(rng: random.Random, item: Input) -> str:
             return _readings(rng, rng.choice(("g", "kg", "N", "oz", "")))
         case "tested":
             return " ".join(f"{10 ** rng.uniform(-1, 3):.3g}" for _ in range(2)) + " N"
+        case "tab_notches":
+            places = sorted(rng.uniform(0, 5) for _ in range(rng.randint(1, 5)))
+            return " ".join(f"{place:.3g}" for place in places) + " in"
         case "thickness":
             return _readings(rng, "mm")
         case "layup":

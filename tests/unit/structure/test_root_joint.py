@@ -154,6 +154,9 @@ def test_springs_by_hand() -> None:
     [
         ("fillet", -0.001),
         ("tab", -1e-9),
+        ("notched", -1e-9),
+        ("notched", 1.0),
+        ("notch_depth", -1e-9),
         ("wall", 0.0),
         ("diameter", math.nan),
         ("inner_fillet", math.nan),
@@ -312,6 +315,22 @@ def test_tab_between_rings_by_hand() -> None:
     (margin,) = ringed.tab
     assert margin.ratio == pytest.approx(2 * 1e6 * 0.012 * 0.002 * 0.006 / 0.18)
     assert margin.demand * LOAD.root == pytest.approx(0.18 / 0.012)
+
+
+def test_notches_leave_less_glue_and_a_softer_tab() -> None:
+    """A fifth of the length cut half-way: 4/5 of the glue, the spring over 1 + 1/8 (5/4 - 1)."""
+    whole = replace(BARE, tab=0.012)
+    cut = replace(whole, notched=0.2, notch_depth=0.006)
+    end, wall = "glue at the tab's end", "tube wall at the slot"
+    before, after = (root_joint.check(LOAD, FIN, joint).tab for joint in (whole, cut))
+    assert named(after, end).capacity.value == pytest.approx(
+        0.8 * named(before, end).capacity.value
+    )
+    assert named(after, wall) == named(before, wall)
+    stiff, soft = (root_joint.springs(FIN, joint, count=3).tab for joint in (whole, cut))
+    assert soft == pytest.approx(stiff / (1.0 + 0.25 / 8.0))
+    ringed = [replace(joint, tab_end="rings") for joint in (whole, cut)]
+    assert root_joint.check(LOAD, FIN, ringed[0]).tab == root_joint.check(LOAD, FIN, ringed[1]).tab
 
 
 def test_free_tab_is_no_second_path() -> None:
