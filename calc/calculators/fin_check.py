@@ -9,8 +9,9 @@ from typing import Any, Unpack
 
 import numpy as np
 
-from calc.calculators import ascent, judging, other_parts, root_joint
+from calc.calculators import ascent, judging, other_parts
 from calc.calculators import shared as c
+from calc.calculators.root_joint import JointOnTube, tab_notes
 from calc.errors import InputError
 from calc.fin import boundaries, check, model, motion, policy, search, whole
 from calc.fin.fin import Fin, Point
@@ -255,11 +256,11 @@ def _amount(margin: Margin) -> str:
     return f"{'at least ' if margin.bound else ''}{margin.margin:.2f}"
 
 
-def notes(values: root_joint.JointOnTube, judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
+def notes(values: JointOnTube, judged: whole.Whole, flying: c.Flying) -> tuple[str, ...]:
     """Return what to know of a verdict: what a margin is, what is not modelled or less sure."""
     result = judged.fin
     found = [
-        *root_joint.tab_notes(values),
+        *tab_notes(values),
         f"A margin of 1 is just what is required: {c.reserves(result.point.mach)}; the load itself "
         "for a hand and for the landing, whose energy is only known to a factor of two.",
         "Not modelled: damage, glue gaps, spin, launch-rod whip, a body that bends, and anything "

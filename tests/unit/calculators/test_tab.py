@@ -15,7 +15,7 @@ from shapely import Polygon
 from shapely.ops import polygonize
 
 from calc import calculators
-from calc.calculators import cutting_plan, material_finder, shared
+from calc.calculators import cutting_plan, judging, shared
 from calc.render.svg import fin as picture
 from calc.report import Report
 
@@ -343,5 +343,5 @@ def test_materials_are_compared_with_the_tab() -> None:
     assert "weighed with each fin" not in plain.tables[0].note
     for row, link in zip(table.rows, table.links, strict=True):
         texts = dict(parse_qsl(link.partition("?")[2]))
-        assert link.startswith(material_finder.FIN_CHECK)
+        assert link.startswith(judging.FIN_CHECK)
         assert value(answered("fin-check", **texts), "set_mass") == pytest.approx(row[2], rel=1e-3)
