@@ -22,7 +22,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from scripts import environment, hooks, runtime
+from scripts import environment, hooks, library, runtime
 from scripts.bench_boot import FLAGS
 from scripts.say import Failure, exit_status, step
 from scripts.server import Server
@@ -180,7 +180,7 @@ class Visitor:
         parts = runtime.staged()
         if isinstance(parts, str):
             raise Failure(parts)
-        hooks.finish(self.site, parts)
+        hooks.finish(self.site, parts, library.staged())
         if self.kept():
             self.page.locator(".fs-edition").first.wait_for(state="visible", timeout=60_000)
             self.page.locator(".fs-edition button").first.click()

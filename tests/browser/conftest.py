@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
-from scripts import build, environment, hooks, policy, runtime
+from scripts import build, environment, hooks, library, policy, runtime
 from scripts.runtime import ROOT
 from scripts.server import Handler, Server
 from scripts.test import FIRST_PORT, PORT
@@ -81,7 +81,7 @@ def moved(site: Path, copy: Path, former: str, address: str) -> Path:
     sitemap.with_suffix(".xml.gz").write_bytes(gzip.compress(sitemap.read_bytes(), mtime=0))
     parts = runtime.staged()
     assert not isinstance(parts, str), parts
-    hooks.finish(copy, parts)
+    hooks.finish(copy, parts, library.staged())
     return copy
 
 

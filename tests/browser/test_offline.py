@@ -103,8 +103,8 @@ def test_every_calculator_answers_offline_as_soon_as_the_handbook_is_kept(
         said = page.locator(".fs-calc .fs-status").first.text_content()
         result = page.locator(".fs-calc [data-fragment=result]").first
         # The player of the mode that is about to flutter is the page's own, not the answer's.
-        for player in result.locator("[class^=fs-swing]").all():
-            player.evaluate("part => part.remove()")
+        players = result.locator("[class^=fs-swing]")
+        players.evaluate_all("all => all.forEach((one) => one.remove())")
         shown = re.sub(r"\s", "", result.text_content() or "")
         wanted = page.evaluate(
             "html => new DOMParser().parseFromString(html, 'text/html').body.textContent",
