@@ -108,6 +108,8 @@ def test_every_field_matters(slug: str) -> None:
         if item.kind not in (*forms.NUMERIC, "choice", "material", "integer"):
             continue
         shown = {name: next(iter(allowed)) for name, allowed in item.shown_when.items()}
+        if item.name.startswith("notch_"):
+            shown["tab_notches"] = "0.5 in"
         starts = [shown, {**shown, **BRITTLE}] if "strength" in item.name else [shown]
         known = {name for name in calculator.defaults()}
         found = False
