@@ -95,7 +95,7 @@ def _stays_behind(item: Element) -> bool:
     return (
         item.tag == "details"
         or (item.tag == "a" and "headerlink" in item.classes)
-        or bool({"fs-calc", "fs-keep", "fs-print-only"} & set(item.classes))
+        or bool({"fs-calc", "fs-keep", "fs-print-only", "fs-rocket"} & set(item.classes))
     )
 
 
