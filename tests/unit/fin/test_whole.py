@@ -84,6 +84,16 @@ def test_rod_speed_by_hand() -> None:
     assert margin(ask(rod="48 in"), "rod") == pytest.approx(speed / 15.0, rel=1e-3)
 
 
+@pytest.mark.parametrize(("share", "state"), [(0.66, "fails"), (0.74, "marginal"), (1.02, "holds")])
+def test_a_slow_rod_fails_below_seven_tenths(share: float, state: str) -> None:
+    """At 0.7 of the speed fins have half the force to steer with; between there and 1, marginal."""
+    length = (15.0 * share) ** 2 / (2.0 * (1.5 * 12.0 / 0.165 - 9.80665))
+    report = ask(rod=f"{length:.5f} m")
+    assert margin(report, "rod") == pytest.approx(share, rel=1e-3)
+    assert report.verdict is not None
+    assert (report.verdict.governs, report.verdict.state) == ("rod", state)
+
+
 def test_a_thrust_curve_replaces_thrust_and_impulse() -> None:
     """An even curve of the same thrust flies as fast; a peak at the start leaves the rod faster."""
     even = calculators.run("speed", {"curve": "0 12, 1.6666 12"})

@@ -60,3 +60,10 @@ def test_too_little_is_refused(moments: list[float]) -> None:
     """Fewer than three joints, and loads of nothing, are refused by name."""
     with pytest.raises(InputError, match="readings"):
         joint_test.breaking(moments)
+
+
+def test_too_few_joints_are_told_how_many_suffice() -> None:
+    """The number in the message is the one that is accepted."""
+    with pytest.raises(InputError, match="3 readings or more"):
+        joint_test.breaking([18.0, 20.0])
+    assert joint_test.breaking([18.0, 20.0, 22.0]).middle > 0.0
