@@ -314,3 +314,27 @@ def test_bad_input_is_named(make: object, name: str) -> None:
     with pytest.raises(InputError) as caught:
         make()  # type: ignore[operator]
     assert caught.value.name == name
+
+
+@pytest.mark.parametrize("seed", [0, 4])
+def test_rounding_does_not_choose_the_layout(seed: int) -> None:
+    """Outlines that differ by another machine's rounding are laid in the same places."""
+    chance = np.random.default_rng(seed)
+    fin = np.array([(0.0, 0.0), (0.0762, 0.0), (0.0762, 0.0635), (0.0381, 0.0635)])
+    plans = []
+    for size in (0.0, 3e-16, 1e-14, 1e-13):
+        other = fin * (1.0 + size * chance.standard_normal(fin.shape))
+        wanted = [
+            Part(other, grain=math.atan2(0.0635, 0.0381), quantity=4, name="fin", mirror=True),
+            ring(0.12, 0.0147, quantity=7),
+        ]
+        stock = [Sheet(0.675, 0.134)]
+        plan = nest(wanted, stock, kerf=0.0031, margin=0.002, iterations=60, seed=seed)
+        plans.append(
+            [
+                (placed.label, np.round(placed.polygon, 6).tolist())
+                for sheet in plan.sheets
+                for placed in sheet.placements
+            ]
+        )
+    assert all(plan == plans[0] for plan in plans[1:])
