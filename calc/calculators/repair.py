@@ -300,7 +300,7 @@ def _sentence(
             f"With the new joint, fully cured, the smallest margin is {least}. Only for a fin that "
             f"is whole and a wall that is bare, whole and dry.{_rod(governs)}"
         )
-    head = f"Not judged: {_lower(what.do)}." if what.fly == "No" else (
+    head = f"Not judged. What to do: {_lower(what.do)}." if what.fly == "No" else (
         f"A mended fin is not judged. Common practice: {_lower(what.do)}; fly again: "
         f"{_lower(what.fly)}."
     )  # fmt: skip
@@ -309,7 +309,7 @@ def _sentence(
     even = "Even unbroken" if state == "fails" else "At best, as if unbroken"
     if governs.name == "bending" and _share(values) is not None:
         even = "Mended so" if state == "fails" else "Mended so, at best"
-    return f"{head} {even}, its smallest margin is {least}.{_rod(governs)}"
+    return f"{head} {even}, its smallest margin is {least}."
 
 
 def _rod(governs: Margin) -> str:
@@ -328,7 +328,7 @@ def _summary(
     if values["damage"] == "joint" and state != "unknown":
         word = {"holds": "holds", "marginal": "is marginal", "fails": "does not hold"}[state]
         return f"The new joint {word}: smallest margin {_stated(governs)} on {_a(letter)} motor."
-    return f"Not judged: {_lower(what.do)}. Fly today: {_lower(what.fly)}."
+    return f"Not judged. What to do: {_lower(what.do)}. Fly today: {_lower(what.fly)}."
 
 
 def _covers(values: RepairValues, found: whole.Whole) -> str:
