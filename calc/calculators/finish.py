@@ -13,7 +13,8 @@ from calc.fin.fin import Fin
 from calc.forms import Calculator, Choice, Input
 from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
 from calc.structure import laminate
-from calc.units import typed
+from calc.units import show_range, typed
+from calc.wording import unit_for
 from calc.workshop import finish
 
 WORK = "The finish"
@@ -341,11 +342,15 @@ def _changes(
         if values["coats"] == name:
             continue
         band = finish.added_mass(layers, area=fin.planform.area, count=fin.count, faces=faces)
+        unit = unit_for("mass", fmt.system, max(band.high, now.high))
+        then, before = (
+            show_range(low=each.low, high=each.high, kind="mass", unit=unit, digits=2)
+            for each in (band, now)
+        )
         out.append(
             Change(
                 label,
-                f"{fmt.between(band.low, band.high, 'mass')} instead of "
-                f"{fmt.between(now.low, now.high, 'mass')}",
+                f"{then} instead of {before}",
                 mass=band.middle - now.middle,
                 inputs={"coats": name},
             )

@@ -66,6 +66,14 @@ def test_change_without_a_number_is_told_in_words():
     assert re.search(r"bare \d+ m/s, .* none found, .* heavy end \d+ m/s", told)
 
 
+def test_other_finish_is_compared_in_one_unit():
+    """A lighter or heavier finish is told in the unit of the present one, however little it is."""
+    light, full = run().changes[0], run(coats="light").changes[0]
+    assert re.fullmatch(r"[\d. to]+ oz instead of [\d. to]+ oz", light.effect)
+    assert re.fullmatch(r"[\d. to]+ oz instead of [\d. to]+ oz", full.effect)
+    assert light.effect.split(" instead of ") == full.effect.split(" instead of ")[::-1]
+
+
 def test_one_face_is_half_and_bows():
     """One face takes half the coats; the wet-face bow of a thin sheet is larger than a thick's."""
     both, one = run(), run(faces="one")

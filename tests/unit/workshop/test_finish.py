@@ -1,5 +1,7 @@
 """Finishing data is whole, and the sums are right."""
 
+import re
+
 import pytest
 
 from calc.errors import InputError
@@ -27,6 +29,14 @@ def test_families_are_whole(family):
         assert step.times[0] <= step.times[1]
     band = finish.usual_areal_mass(family)
     assert 0.0 <= band.low < band.high < 0.5
+
+
+def test_grits_are_of_the_scale_that_the_pages_give():
+    """Every sandpaper has its P grade, and above 220 P400 has its older US number beside it."""
+    for family in finish.families():
+        for step in finish.usual(family).steps:
+            assert re.fullmatch(r"(P\d+( to P\d+)?( \(US \d+\))?)?", step.grit), step.grit
+            assert ("P400" in step.grit) == ("P400 (US 320)" in step.grit)
 
 
 def test_sum_by_hand():
