@@ -168,7 +168,7 @@ function tag() {
   const found = known(rockets.texts());
   const mark = element("span", `fs-mark fs-state-${found?.state ?? "unknown"}`, found?.mark ?? "");
   mark.setAttribute("aria-hidden", "true");
-  link.setAttribute("aria-label", `${name}${found?.word ? `, ${found.word}` : ""}: the rocket in hand`);
+  link.setAttribute("aria-label", `${name}${found?.word ? `, ${found.word}` : ""}: the rocket you are working on`);
   link.replaceChildren(...(found?.mark ? [mark] : []), element("span", "", name));
 }
 

@@ -123,7 +123,7 @@ function row(rocket, place, count) {
   label.append(pick, element("span", "fs-sr", `Choose ${rocket.name}`));
   const of = (/** @type {string} */ doing) => `${doing} ${rocket.name}`;
   const actions = element("span", "fs-rocket-actions");
-  if (rocket.inHand) actions.append(element("b", "fs-shelf-hand", "in hand"));
+  if (rocket.inHand) actions.append(element("b", "fs-shelf-hand", "working on this"));
   else actions.append(button("Take", () => rockets.choose(rocket.id), of("Take")));
   actions.append(
     button("Copy link", () => copyLink(rocket), of("Copy link to")),
