@@ -11,7 +11,7 @@ from calc import units
 from calc.frontends.terminal import batch
 from calc.report import WORDS, Column, Table
 from scripts.handbook.links import PAGES
-from scripts.handbook.names import Number
+from scripts.handbook.names import Number, both
 from scripts.runtime import ROOT
 
 FILE = "docs/assets/data/range-of-kits.csv"
@@ -40,8 +40,8 @@ def range_of_kits(up: str = "../../") -> Table:
             row["thickness"],
             _said(row),
             row["governs"],
-            units.parse(row["demand_speed [m/s]"], "speed"),
-            units.parse(row["set_mass [kg]"], "mass"),
+            both(units.parse(row["demand_speed [m/s]"], "speed"), "speed"),
+            both(units.parse(row["set_mass [kg]"], "mass"), "mass"),
         )
         for row in _answered()
     )
@@ -52,8 +52,8 @@ def range_of_kits(up: str = "../../") -> Table:
             Column("thickness", "Thickness"),
             Column("verdict", "Verdict"),
             Column("governs", "What governs"),
-            Column("speed", "Judged at", "speed"),
-            Column("mass", "All its fins", "mass"),
+            Column("speed", "Judged at"),
+            Column("mass", "All its fins"),
         ),
         rows,
         note="Each line opens the fin check filled in. Each fin is judged at the moment of its "

@@ -19,6 +19,7 @@ from calc import calculators, units
 from calc.fin import boundaries
 from calc.fin import model as fin_model
 from calc.report import WORDS, Answer, Column, Report, Table
+from calc.wording import unit_for
 
 
 @dataclass(frozen=True)
@@ -356,6 +357,31 @@ def shown(found: Any, style: str = "") -> str:
     if found.kind == "number" and found.value == math.floor(found.value) and not style:
         return f"{limit}{found.value:.0f}"
     return limit + units.show(found.value, found.kind, unit, digits=digits)
+
+
+BOTH: Mapping[str, tuple[str, str]] = {
+    "altitude": ("m", "ft"),
+    "length": ("mm", "in"),
+    "mass": ("g", "oz"),
+    "speed": ("m/s", "mph"),
+}
+"""The two units of a number in a table, metric first."""
+
+
+def both(value: float, kind: str) -> str:
+    """Return a number for a table in both systems, with two digits.
+
+    >>> both(0.0635, "length"), both(20.0, "speed"), both(2.0e8, "pressure")
+    ('64 mm (2.5 in)', '20 m/s (45 mph)', '200 MPa (29 ksi)')
+    """
+    if kind == "pressure":
+        pair = [unit_for(kind, system, value) for system in ("metric", "inch")]
+    else:
+        pair = list(BOTH[kind])
+    here, there = (
+        f"{units.significant(units.to_unit(value, kind, unit), 2)} {unit}" for unit in pair
+    )
+    return f"{here} ({there})"
 
 
 def _later(name: str, module: str = "tables") -> Any:

@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 from calc import materials
 from calc.materials import bonding
 from calc.report import Column, LowerLimit, Table
-from calc.units import show
+from calc.units import parse, show
 from scripts.handbook import names
 from scripts.handbook.rocket_family import FIN_CHECK, ROCKETS, Rocket, places
 
@@ -65,7 +65,6 @@ def thumb_rules() -> Table:
         rule = RULES[rocket.name]
         check = names.answer("fin-check", **_inputs(rocket, rule))
         margin = check.margin
-        speed = rocket.speed
         rows.append(
             (
                 rocket.motors,
@@ -74,8 +73,8 @@ def thumb_rules() -> Table:
                 LowerLimit(margin.value) if margin.bound else margin.value,
                 _limit(check),
                 *(_size(found[name][index].found) for name in BESIDE),
-                f"{speed:.0f} m/s ({show(speed, 'speed', 'mph', digits=2)})",
-                f"{rocket.span:g} mm ({rocket.span / 25.4:.2g} in)",
+                names.both(rocket.speed, "speed"),
+                names.both(1e-3 * rocket.span, "length"),
             )
         )
         links.append(f"{FIN_CHECK}?{urlencode(_inputs(rocket, rule))}")
@@ -121,14 +120,15 @@ def thickness_cost() -> Table:
         fin = names.answer("fin-check", thickness=thickness)
         rocket = names.answer("weight-effect", thickness=thickness)
         margin = fin.margin
+        millimetres = show(parse(thickness, "length"), "length", "mm", digits=2)
         rows.append(
             (
-                thickness,
+                f"{thickness} ({millimetres})",
                 fin.state,
                 LowerLimit(margin.value) if margin.bound else margin.value,
-                fin.set_mass.value * 1e3,
-                rocket.shift.value * 1e3,
-                rocket.fins_cost.value,
+                names.both(fin.set_mass.value, "mass"),
+                names.both(rocket.shift.value, "length"),
+                names.both(rocket.fins_cost.value, "altitude"),
             )
         )
         links.append(f"{FIN_CHECK}?thickness={thickness.replace(' ', '+')}")
@@ -138,9 +138,9 @@ def thickness_cost() -> Table:
             Column("thickness", "Balsa"),
             Column("state", "Verdict"),
             Column("margin", "Margin", "number", 2),
-            Column("mass", "Set of three, g", "number", 2),
-            Column("shift", "Balance moves aft, mm", "number", 2),
-            Column("height", "Height the fins cost, m", "number", 2),
+            Column("mass", "Set of three"),
+            Column("shift", "Balance moves aft"),
+            Column("height", "Height the fins cost"),
         ),
         tuple(rows),
         note="Margin of the fin from the fin check; balance and height from the calculator of "

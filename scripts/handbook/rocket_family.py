@@ -17,6 +17,8 @@ from calc.calculators import material_finder, shared
 from calc.fin import search
 from calc.fin.fin import Fin, Point
 from calc.report import Column, LowerLimit, Table
+from calc.units import INCH, significant
+from scripts.handbook.names import both
 
 FINDER = material_finder.CALCULATOR
 FIN_CHECK = "../../check/fin-check/"
@@ -160,10 +162,10 @@ def suits(material: str) -> Table:
                 if margin.bound
                 else margin.margin,
                 found.reason if margin is None else margin.label.lower(),
-                found.mass * 1e3 if found.holds else None,
+                both(found.mass, "mass") if found.holds else None,
                 f"{place.rank} of {place.of}" if place.rank is not None else None,
                 place.rocket.motors,
-                place.rocket.speed,
+                both(place.rocket.speed, "speed"),
             )
         )
         size = found.stock or found.material.stock[-1]
@@ -178,10 +180,10 @@ def suits(material: str) -> Table:
             Column("state", "Thinnest stock"),
             Column("margin", "Margin", "number"),
             Column("limit", "What limits it"),
-            Column("mass", "Set of fins, g", "number"),
+            Column("mass", "Set of fins"),
             Column("rank", "By mass"),
             Column("motors", "Motors"),
-            Column("speed", "Top speed, m/s", "number"),
+            Column("speed", "Top speed"),
         ),
         tuple(rows),
         note="Computed with grain along the leading edge, square "
@@ -192,16 +194,32 @@ def suits(material: str) -> Table:
     )
 
 
+def _outline(rocket: Rocket) -> str:
+    """Return root, tip, span and sweep in millimetres and in inches."""
+    sizes = (rocket.root, rocket.tip, rocket.span, rocket.sweep)
+    inches = ", ".join(significant(size / 25.4, 2) for size in sizes)
+    return f"{', '.join(f'{size:g}' for size in sizes)} mm ({inches} in)"
+
+
+def _named(found: search.Found) -> str:
+    """Return a material with its thickness in both systems, and its margin."""
+    assert found.stock is not None
+    assert found.judged is not None
+    governs = found.judged.governs
+    bound = "at least " if governs.bound else ""
+    size = f"{significant(found.stock.thickness * 1e3, 2)} mm"
+    sold = found.stock.trade_label
+    if sold.endswith(" mm"):
+        size = f"{significant(found.stock.thickness / INCH, 2)} in"
+    return f"{found.material.label}, {sold} ({size}), margin {bound}{governs.margin:.2f}"
+
+
 def _usual(rocket: Rocket) -> str:
     """Return the usual choice for one rocket, with its margin."""
     found = search.usual_choice(survey(rocket))
     if found is None or found.stock is None or found.judged is None:
         return "none"
-    bound = "at least " if found.judged.governs.bound else ""
-    return (
-        f"{found.material.label}, {found.stock.trade_label}, margin {bound}"
-        f"{found.judged.governs.margin:.2f}"
-    )
+    return _named(found)
 
 
 def family() -> Table:
@@ -209,23 +227,14 @@ def family() -> Table:
     rows = []
     for rocket in ROCKETS:
         good = sorted((f for f in survey(rocket) if f.holds), key=lambda f: f.mass)
-        best = good[0] if good else None
         rows.append(
             (
                 rocket.label,
                 rocket.motors,
-                rocket.root,
-                rocket.tip,
-                rocket.span,
-                rocket.sweep,
-                str(rocket.count),
-                rocket.speed,
-                f"{best.material.label}, {best.stock.trade_label}, margin "
-                f"{'at least ' if best.judged.governs.bound else ''}"
-                f"{best.judged.governs.margin:.2f}"
-                if best is not None and best.stock is not None and best.judged is not None
-                else "none",
+                both(rocket.speed, "speed"),
+                _named(good[0]) if good else "none",
                 _usual(rocket),
+                f"{rocket.count}: {_outline(rocket)}",
             )
         )
     return Table(
@@ -233,14 +242,10 @@ def family() -> Table:
         (
             Column("rocket", "Rocket (invented)"),
             Column("motors", "Motors"),
-            Column("root", "Root, mm", "number"),
-            Column("tip", "Tip, mm", "number"),
-            Column("span", "Span, mm", "number"),
-            Column("sweep", "Sweep, mm", "number"),
-            Column("count", "Fins"),
-            Column("speed", "Top speed, m/s", "number"),
+            Column("speed", "Top speed"),
             Column("lightest", "Lightest that holds"),
             Column("usual", "Usual choice"),
+            Column("fins", "Fins: root, tip, span, sweep"),
         ),
         tuple(rows),
         note="Invented, typical of what flies on such motors. Speed on the biggest of the motors, "

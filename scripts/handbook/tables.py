@@ -26,6 +26,7 @@ from calc.structure.failure import first_failure_moment
 from calc.units import INCH, KINDS, inch_fraction, plain, show, significant
 from calc.workshop import finish
 from scripts.handbook import rocket_family as suits
+from scripts.handbook.names import both
 from scripts.runtime import ROOT
 
 MATERIALS = ROOT / "docs" / "materials"
@@ -495,20 +496,20 @@ def cuts_of(name: str) -> Table:
         rows.append(
             (
                 f"{cut} cut",
-                ply.modulus_along / 1e9,
-                ply.modulus_across / 1e9,
+                both(ply.modulus_along, "pressure"),
+                both(ply.modulus_across, "pressure"),
                 ply.modulus_along / ply.modulus_across,
-                ply.shear_modulus / 1e9,
+                both(ply.shear_modulus, "pressure"),
             )
         )
     return Table(
         f"{material.label} by the way it is sawn",
         (
             Column("cut", "Sheet"),
-            Column("along", "Stiffness along, GPa", "number"),
-            Column("across", "Stiffness across, GPa", "number", 2),
+            Column("along", "Stiffness along"),
+            Column("across", "Stiffness across"),
             Column("ratio", "Along over across", "number", 2),
-            Column("shear", "In shear, GPa", "number", 2),
+            Column("shear", "In shear"),
         ),
         tuple(rows),
         note=f"At {material.values['density'].value:.0f} kg/m³. The cut changes what happens "

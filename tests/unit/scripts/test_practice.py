@@ -38,13 +38,28 @@ def test_rules_are_answered_by_the_fin_check() -> None:
 
 def test_thicker_is_stiffer_and_heavier() -> None:
     """Down the table the fins get heavier and cost more, and never lose margin."""
-    rows = practice.thickness_cost().rows
+    kinds = ("length", "mass", "length", "altitude")
+    rows = [
+        [
+            parse(text.split(" (")[0], kind)
+            for text, kind in zip((row[0], *row[3:]), kinds, strict=True)
+        ]
+        for row in practice.thickness_cost().rows
+    ]
     for thin, thick in pairwise(rows):
-        assert thick[3] == pytest.approx(
-            thin[3] * parse(thick[0], "length") / parse(thin[0], "length"), rel=1e-3
-        )
-        assert thick[4] > thin[4]
-        assert thick[5] > thin[5]
+        assert thick[1] == pytest.approx(thin[1] * thick[0] / thin[0], rel=0.03)
+        assert thick[2] > thin[2]
+        assert thick[3] > thin[3]
+
+
+def test_tables_give_both_systems() -> None:
+    """What a size or a height is in one unit it is in the other, within two digits."""
+    for row in practice.thickness_cost().rows:
+        for text, kind in zip(
+            (row[0], *row[3:]), ("length", "mass", "length", "altitude"), strict=True
+        ):
+            here, there = text.removesuffix(")").split(" (")
+            assert parse(there, kind) == pytest.approx(parse(here, kind), rel=0.06), text
 
 
 def test_counts_by_basis_cover_all_data() -> None:

@@ -128,3 +128,14 @@ def test_beyond_the_model_nothing_is_said_to_fail(monkeypatch: pytest.MonkeyPatc
         assert row[1] == "cannot say"
         assert row[2] is None
         assert row[3] == "the model has not been tried there"
+
+
+def test_sizes_and_speeds_are_in_both_systems() -> None:
+    """A reader with an inch ruler and one with a metric ruler read the same rocket."""
+    sport = BY_NAME["sport"]
+    assert rocket_family._outline(sport) == "70, 35, 60, 35 mm (2.8, 1.4, 2.4, 1.4 in)"
+    found = next(f for f in rocket_family.survey(sport) if f.material.name == "balsa")
+    assert rocket_family._named(found).startswith("Balsa, 1/8 in (3.2 mm), margin ")
+    metric = min(found.material.stock, key=lambda item: (item.system == "inch", item.thickness))
+    assert f"{metric.trade_label} (" in rocket_family._named(replace(found, stock=metric))
+    assert " in), margin " in rocket_family._named(replace(found, stock=metric))
