@@ -11,7 +11,7 @@ from calc import units
 from calc.frontends.terminal import batch
 from calc.report import WORDS, Column, Table
 from scripts.handbook.links import PAGES
-from scripts.handbook.names import Number, both
+from scripts.handbook.names import Number, both, sold_as
 from scripts.runtime import ROOT
 
 FILE = "docs/assets/data/range-of-kits.csv"
@@ -37,7 +37,7 @@ def range_of_kits(up: str = "../../") -> Table:
     rows = tuple(
         (
             f"{row['#kit']}, {row['#fin']}",
-            row["thickness"],
+            sold_as(row["thickness"], units.parse(row["thickness"], "length")),
             _said(row),
             row["governs"],
             both(units.parse(row["demand_speed [m/s]"], "speed"), "speed"),

@@ -384,6 +384,16 @@ def both(value: float, kind: str) -> str:
     return f"{here} ({there})"
 
 
+def sold_as(label: str, thickness: float) -> str:
+    """Return a thickness as it is sold, with the other system beside it.
+
+    >>> sold_as("1/8 in", 0.003175), sold_as("2 mm", 0.002)
+    ('1/8 in (3.2 mm)', '2 mm (0.079 in)')
+    """
+    other = "in" if label.endswith(" mm") else "mm"
+    return f"{label} ({units.significant(units.to_unit(thickness, 'length', other), 2)} {other})"
+
+
 def _later(name: str, module: str = "tables") -> Any:
     """Return a function that is imported from `scripts.handbook` when a page first calls it."""
 

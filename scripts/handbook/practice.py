@@ -13,7 +13,7 @@ from urllib.parse import urlencode
 from calc import materials
 from calc.materials import bonding
 from calc.report import Column, LowerLimit, Table
-from calc.units import parse, show
+from calc.units import parse
 from scripts.handbook import names
 from scripts.handbook.rocket_family import FIN_CHECK, ROCKETS, Rocket, places
 
@@ -120,10 +120,9 @@ def thickness_cost() -> Table:
         fin = names.answer("fin-check", thickness=thickness)
         rocket = names.answer("weight-effect", thickness=thickness)
         margin = fin.margin
-        millimetres = show(parse(thickness, "length"), "length", "mm", digits=2)
         rows.append(
             (
-                f"{thickness} ({millimetres})",
+                names.sold_as(thickness, parse(thickness, "length")),
                 fin.state,
                 LowerLimit(margin.value) if margin.bound else margin.value,
                 names.both(fin.set_mass.value, "mass"),

@@ -17,8 +17,8 @@ from calc.calculators import material_finder, shared
 from calc.fin import search
 from calc.fin.fin import Fin, Point
 from calc.report import Column, LowerLimit, Table
-from calc.units import INCH, significant
-from scripts.handbook.names import both
+from calc.units import significant
+from scripts.handbook.names import both, sold_as
 
 FINDER = material_finder.CALCULATOR
 FIN_CHECK = "../../check/fin-check/"
@@ -207,11 +207,8 @@ def _named(found: search.Found) -> str:
     assert found.judged is not None
     governs = found.judged.governs
     bound = "at least " if governs.bound else ""
-    size = f"{significant(found.stock.thickness * 1e3, 2)} mm"
-    sold = found.stock.trade_label
-    if sold.endswith(" mm"):
-        size = f"{significant(found.stock.thickness / INCH, 2)} in"
-    return f"{found.material.label}, {sold} ({size}), margin {bound}{governs.margin:.2f}"
+    sold = sold_as(found.stock.trade_label, found.stock.thickness)
+    return f"{found.material.label}, {sold}, margin {bound}{governs.margin:.2f}"
 
 
 def _usual(rocket: Rocket) -> str:

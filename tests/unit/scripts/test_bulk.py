@@ -35,6 +35,16 @@ def test_states_in_the_sentence_are_the_fin_checks_own() -> None:
         assert told == sum(verdict is not None and verdict.state == state for verdict in asked)
 
 
+def test_the_range_teaches(table: Table) -> None:
+    """Some fins hold and some do not, for several reasons; one kit has no fin that holds."""
+    rows = bulk._answered()
+    assert {row["verdict"] for row in rows} == {"holds", "marginal", "fails"}
+    assert len({row["governs"] for row in rows}) >= 4
+    assert sum(row["governs"] == "rod" for row in rows) <= 2
+    holding = {row["#kit"] for row in rows if row["verdict"] == "holds"}
+    assert len({row["#kit"] for row in rows} - holding) == 1
+
+
 def test_link_opens_the_row(table: Table) -> None:
     """A line's link fills the form with what its row asked."""
     rows = batch.read(bulk._FILE).rows
