@@ -33,14 +33,14 @@ class Quantity:
 
 @dataclass(frozen=True)
 class Margin:
-    """One way to fail: what is demanded of a part, what it bears, and what reserve is required.
+    """One way to fail: what is demanded of a part, what it carries, and what reserve is required.
 
     Parameters
     ----------
     name
         Short name ("flutter", "glue line, bending").
     demand, capacity
-        What is demanded and what can be borne, in the same SI unit, zero or more.
+        What is demanded and what can be carried, in the same SI unit, zero or more.
     kind
         What they measure: a key of `calc.units.KINDS`, or the SI unit where there is none.
     label

@@ -90,8 +90,8 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
     weakest = fmt(found.low, "force", digits=2)
     return Report(
         calculator="break-a-joint",
-        summary=f"Such joints bear {'at least ' * limit}{per_length} in the middle (moment per "
-        f"length of root); nine of ten bear {weakest}.",
+        summary=f"Such joints carry {'at least ' * limit}{per_length} in the middle (moment per "
+        f"length of root); nine of ten carry {weakest}.",
         answers=(
             Answer("moment", "Breaking moment per length of root", found.middle, "force",
                    found.low, found.high, note="N·m per m of root, or in lbf per in", bound=bound),
@@ -156,7 +156,7 @@ def _notes(found: joint_test.Breaking, *, limit: bool) -> tuple[str, ...]:
     notes = [
         "A scrap on a short root bends its tube less far along than a whole fin does. Glue the "
         "scraps to the tube you will fly, with its rings or coupler where the fin will have them.",
-        "A slow pull is not a gust: paper bears a little more in a jerk, less under a load that "
+        "A slow pull is not a gust: paper carries a little more in a jerk, less under a load that "
         "stays on.",
     ]
     if found.tests < 5:
@@ -171,7 +171,7 @@ def _notes(found: joint_test.Breaking, *, limit: bool) -> tuple[str, ...]:
         )
     if limit:
         notes.append(
-            "Where the scrap broke and not the joint, the joint bears more than was read: these "
+            "Where the scrap broke and not the joint, the joint carries more than was read: these "
             "numbers are lower limits."
         )
     return tuple(notes)
@@ -180,7 +180,7 @@ def _notes(found: joint_test.Breaking, *, limit: bool) -> tuple[str, ...]:
 CALCULATOR = Calculator(
     slug="break-a-joint",
     title="Break a joint",
-    question="I glued scraps to a tube and broke them off: what does the joint bear?",
+    question="I glued scraps to a tube and broke them off: what does the joint carry?",
     inputs=INPUTS,
     answer=answer,
     drawing=drawing,

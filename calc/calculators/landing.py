@@ -632,7 +632,7 @@ def _notes(fin: Fin, bearing: float, fmt: shared.Formatter) -> tuple[str, ...]:
     if bearing <= impact.TURF[1]:
         notes.append(
             f"This sheet's corner crushes at {fmt(bearing, 'pressure', 2)}, less than firm turf "
-            "bears: hard ground and firm turf come out alike, and the corner is dented on both."
+            "carries: hard ground and firm turf come out alike, and the corner is dented on both."
         )
     if any(ply.lamina.kind == "core" for ply in fin.layup().plies):
         notes.append(

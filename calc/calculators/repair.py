@@ -1,8 +1,8 @@
 """A damaged fin: what is known of mending it, and what can fly today.
 
-No published figure says what a mended fin bears. What can be judged is a new joint on a whole fin.
-Of everything else the answer is a limit, which can warn but never reassure: an unbroken fin of the
-same sheet on a motor one class lower, and for wood broken at the root what end grain or a scarf
+No published figure says what a mended fin carries. What can be judged is a new joint on a whole
+fin. Of everything else the answer is a limit, which can warn but never reassure: an unbroken fin of
+the same sheet on a motor one class lower, and for wood broken at the root what end grain or a scarf
 reaches at most.
 """
 
@@ -43,7 +43,7 @@ KINDS: Mapping[str, str] = {
 }
 """What is damaged, as the form asks it."""
 ADVISED_AS = {"far-break": "break", "root-crack": "break"}
-"""Damage that is advised on like another: a crack at the root takes the place that bears most."""
+"""Damage that is advised on like another: a crack at the root takes the place that carries most."""
 MENDS: Mapping[str, str] = {
     "glue": "glue alone",
     "faces": "glue, and paper or thin glass over both faces",
@@ -63,7 +63,7 @@ INPUTS = (
         "choice",
         "joint",
         group=HURT,
-        help="The worst of it. Look at the root too: it bears the most.",
+        help="The worst of it. Look at the root too: it carries the most.",
         choices=tuple(Choice(value, label) for value, label in KINDS.items()),
     ),
     Input(
@@ -432,7 +432,7 @@ def _steps(values: RepairValues, found: whole.Whole, letter: str) -> tuple[Step,
                 f"{found.fin.root.stress / 1e6:.3g} MPa → at most {most:.2f}-fold",
                 ("wood-handbook-2010",),
                 note="end to end at most 25 % of the strength along the grain; a scarf's glue area "
-                "bears in shear a tenth of what the wood bears in tension",
+                "carries in shear a tenth of what the wood carries in tension",
             )
         )
     steps.append(

@@ -134,7 +134,7 @@ class Case:
 
     @property
     def capacity(self) -> rings.RingCapacity:
-        """What the ring bears, between weak and strong parts."""
+        """What the ring carries, between weak and strong parts."""
         return rings.capacity(
             self.ring, self.sheet, adhesive=self.adhesive, tube=self.tube, force=self.force
         )
@@ -333,8 +333,8 @@ def _steps(case: Case, low: rings.RingCheck, over: Margin, material: Material) -
             "τ = 1.5 P / (2 π b t)",
             f"{shear.demand / 1e6:.3g} MPa of {shear.capacity.value / 1e6:.3g} MPa"
             + (
-                f"; across the fibres wood bears {rolling[0]:.0%} to {rolling[1]:.0%} of its shear "
-                "strength along them"
+                f"; across the fibres wood carries {rolling[0]:.0%} to {rolling[1]:.0%} of its "
+                "shear strength along them"
                 if case.sheet.rolling
                 else ""
             ),

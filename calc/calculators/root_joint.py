@@ -325,7 +325,7 @@ def _uncounted(values: JointOnTube, tab: c.Tab) -> str:
 
     What a tab along part of the root adds where there is none beside it is not known. The moment
     in a tab falls evenly from the wall to its inner end: beside notches that reach n of its depth d
-    it is n / d of the root's, so the wood there bears no more than the root if its share of the
+    it is n / d of the root's, so the wood there carries no more than the root if its share of the
     length is as large.
     """
     if tab.length < WHOLE_ROOT * c.outline_of(values).root:
@@ -421,10 +421,10 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
                    None if bound else (governs.low or 0.0) / own.of(worst),
                    None if bound else (governs.high or 0.0) / own.of(worst),
                    note="above 100 % the fin breaks first", bound=bound),
-            Answer("gust", "Side gust at top speed that the joint bears", gust, "speed",
+            Answer("gust", "Side gust at top speed that the joint carries", gust, "speed",
                    bound="at least" if air.at_least else "", digits=2,
                    note="just before it gives way; a fin that stalls first carries less"),
-            Answer("push", "Push on the tip that the joint bears", push, "force",
+            Answer("push", "Push on the tip that the joint carries", push, "force",
                    bound="at least" if results[1].at_least else "", digits=2),
             Answer("root_moment", "Moment at the root, as if all of it were like its worst spot",
                    case.load.moment * chord, "moment", note=labels[case.name].lower()),
@@ -498,7 +498,7 @@ def _sentence(worst: Judged, own: Own, labels: Mapping[str, str], state: State) 
     if share >= 1.0:
         which = "The joint outlasts the fin: the fin breaks first."
     elif worst.at_least:
-        which = "The joint bears at least this; its other load path helps and is not counted."
+        which = "The joint carries at least this; its other load path helps and is not counted."
     else:
         which = "The joint fails before the fin does."
     if own.air < REQUIRED:
@@ -738,7 +738,7 @@ def _steps(
             f"in tension {band(root.edge_tension)}, its face in shear "
             f"{root.shear_strength / 1e6:.3g} MPa",
             ("anc-18", "astm-d905", "petrie-2000", "common-practice", "wood-handbook-2010"),
-            note="end grain bears {:.0%} to {:.0%} of the strength along the grain".format(
+            note="end grain carries {:.0%} to {:.0%} of the strength along the grain".format(
                 *root_joint.END_GRAIN
             ),
         ),
@@ -808,7 +808,7 @@ def _steps(
         Step(
             "What is required",
             f"{REQUIRED:.1f} times the load of the air, the load itself of a hand; the fin itself "
-            f"must bear the same; at most {policy.MOST_SHORT:.0%} give way in flight",
+            f"must carry the same; at most {policy.MOST_SHORT:.0%} give way in flight",
             f"margin {_ratio(worst)}",
             ("far-25-303",),
         ),

@@ -82,7 +82,7 @@ class Fin:
     coating: float = 0.0
     """Finish on both sides together [kg/m2]."""
     hand: float = HAND
-    """Push of a hand on the tip that it must bear [N]."""
+    """Push of a hand on the tip that it must carry [N]."""
 
     def layup(self, factors: Mapping[str, float] | None = None) -> Layup:
         """Return the plies, their properties multiplied by `factors`."""

@@ -1,4 +1,4 @@
-"""What a fin bears when the rocket lands on it."""
+"""What a fin carries when the rocket lands on it."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ JUDGED = {"hard": "hard", "sports": "sports", "turf": "firm"}
 
 @dataclass(frozen=True)
 class Capacity:
-    """What the fin bears: pushed at its tip, by its sheet, at its corner, and in an impact."""
+    """What the fin carries: pushed at its tip, by its sheet, at its corner, and in an impact."""
 
     tip: root_strength.TipCapacity
     sheet: impact.SheetProperties
@@ -38,7 +38,7 @@ class Capacity:
 
 
 def capacity_of(fin: Fin) -> Capacity:
-    """Return what a fin bears at touchdown."""
+    """Return what a fin carries at touchdown."""
     layup = fin.layup()
     found = model.structure(
         model.model_for(fin), [failure.tension_limited_across(layup)], [fin.direction]

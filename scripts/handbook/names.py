@@ -261,7 +261,7 @@ def constant(where: str, kind: str = "number", key: Any = None) -> Number:
 
 
 def glued(name: str) -> Mapping[str, Number]:
-    """Return the ``shear`` and ``tension`` that a glue or a tube's wall bears, with their bands."""
+    """Return the ``shear`` and ``tension`` that a glue or a tube's wall carries, with their bands."""
     from calc.materials import bonding
 
     found = bonding.GLUE_RECORDS.get(name) or bonding.TUBE_RECORDS[name]
@@ -274,7 +274,7 @@ def glued(name: str) -> Mapping[str, Number]:
 
 
 def weakest_glue() -> Mapping[str, Number]:
-    """Return what the weakest of the usual glues bears at the least, shear and tension."""
+    """Return what the weakest of the usual glues carries at the least, shear and tension."""
     from calc.materials import bonding
 
     known = [glued(name) for name in bonding.ADHESIVES]
