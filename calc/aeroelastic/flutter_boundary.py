@@ -55,6 +55,9 @@ the subsonic theory is needed there."""
 MAC_MIN, MAC_MIN_RETRY = 0.65, 0.9
 """Lowest modal assurance criterion (1 for equal shapes) at which two roots are taken for the same
 branch; the second value is used on retry, where the first led to a wrong branch."""
+PLACES = 16
+"""Wavenumbers at which roots are computed at least. Of 8000 random fins one then has its first
+speed more than 1 % above that found with 60 of them, and five with 12."""
 HALVINGS = 6
 """How often the step of the wavenumber is halved where that is not reached."""
 REFINEMENTS = 9
@@ -313,7 +316,7 @@ def flutter(
     frequency: Real,
     density: Real | float,
     damping: float = 0.0,
-    count: int = 12,
+    count: int = PLACES,
 ) -> Flutter:
     """Return the lowest flutter speed of each candidate at each Mach number of `forces`.
 
@@ -629,7 +632,7 @@ def _zero_damping_crossings(
 def _near_misses(
     start: _Roots, end: _Roots, match: NDArray[np.intp], fine: Complex, damping: float
 ) -> tuple[NDArray[np.intp], Real]:
-    """Return row and 1/U^2 where a branch is damped by less than `NEAR_MISS` and turns back."""
+    """Return row and greatest 1/U^2 where a branch has less damping than `NEAR_MISS` and regains it."""
     last, slope = (np.take_along_axis(part, match, axis=-1) for part in (end.values, end.slopes))
     # the damping needed, g = Im/Re, rises at the start and falls at the end (s falls on the way)
     turns = (start.slopes.imag * start.values.real < start.values.imag * start.slopes.real) & (
@@ -638,9 +641,10 @@ def _near_misses(
     one, branch = np.nonzero(turns & (start.values.real > 0.0) & (last.real > 0.0))
     way = fine[one, branch]
     needed = way.imag / way.real
-    place = np.arange(one.size), needed.argmax(axis=-1)
-    missed = (needed[place] <= damping) & (needed[place] > damping - NEAR_MISS)
-    return start.rows[one[missed]], way.real[place][missed]
+    faint = needed > damping - NEAR_MISS
+    missed = (needed.max(axis=-1) <= damping) & faint.any(axis=-1)
+    slowest = np.where(faint, way.real, 0.0).max(axis=-1)
+    return start.rows[one[missed]], slowest[missed]
 
 
 def _unstable_at_k_max(
