@@ -530,6 +530,13 @@ class _Roots:
             self.left[which],
         )
 
+    def matched(self, match: NDArray[np.intp]) -> _Roots:
+        """Return them with values and slopes in the order ``(n, m)`` of other roots."""
+        values, slopes = (
+            np.take_along_axis(part, match, axis=-1) for part in (self.values, self.slopes)
+        )
+        return replace(self, values=values, slopes=slopes)
+
 
 def _crossings(
     problem: _Problem,
@@ -553,9 +560,9 @@ def _crossings(
     missed = np.full(problem.inverse.shape[0], np.inf)
     for level in range(HALVINGS + 1):
         settled = np.flatnonzero(sure if level < HALVINGS else np.ones_like(sure))
-        pieces = start.take(settled), end.take(settled), match[settled]
+        pieces = start.take(settled), end.take(settled).matched(match[settled])
         fine = _interpolated_branches(*pieces)
-        found.append(_zero_damping_crossings(*pieces[:2], fine, damping))
+        found.append(_zero_damping_crossings(*pieces, fine, damping))
         row, mu = _near_misses(*pieces, fine, damping)
         np.minimum.at(missed, row, 1.0 / np.sqrt(mu))
         if settled.size == sure.size:
@@ -587,7 +594,7 @@ def _joined(first: _Roots, second: _Roots) -> _Roots:
     )
 
 
-def _interpolated_branches(start: _Roots, end: _Roots, match: NDArray[np.intp]) -> Complex:
+def _interpolated_branches(start: _Roots, end: _Roots) -> Complex:
     """Return ``(n, m, 5)`` each branch from start to end, a cubic with the exact slopes."""
     h = (end.s - start.s)[:, None]
     part = np.linspace(0.0, 1.0, 5)
@@ -599,15 +606,7 @@ def _interpolated_branches(start: _Roots, end: _Roots, match: NDArray[np.intp]) 
             -(part**2) * (1.0 - part),
         ]
     )
-    ends = np.stack(
-        [
-            start.values,
-            np.take_along_axis(end.values, match, axis=-1),
-            start.slopes * h,
-            np.take_along_axis(end.slopes, match, axis=-1) * h,
-        ],
-        axis=-1,
-    )
+    ends = np.stack([start.values, end.values, start.slopes * h, end.slopes * h], axis=-1)
     return np.asarray(ends @ cubic)
 
 
@@ -630,15 +629,17 @@ def _zero_damping_crossings(
 
 
 def _near_misses(
-    start: _Roots, end: _Roots, match: NDArray[np.intp], fine: Complex, damping: float
+    start: _Roots, end: _Roots, fine: Complex, damping: float
 ) -> tuple[NDArray[np.intp], Real]:
-    """Return row and greatest 1/U^2 where a branch has less damping than `NEAR_MISS` and regains it."""
-    last, slope = (np.take_along_axis(part, match, axis=-1) for part in (end.values, end.slopes))
+    """Return row and 1/U^2 where a branch comes to have less damping than `NEAR_MISS`.
+
+    Only where it regains it before the end.
+    """
     # the damping needed, g = Im/Re, rises at the start and falls at the end (s falls on the way)
     turns = (start.slopes.imag * start.values.real < start.values.imag * start.slopes.real) & (
-        slope.imag * last.real > last.imag * slope.real
+        end.slopes.imag * end.values.real > end.values.imag * end.slopes.real
     )
-    one, branch = np.nonzero(turns & (start.values.real > 0.0) & (last.real > 0.0))
+    one, branch = np.nonzero(turns & (start.values.real > 0.0) & (end.values.real > 0.0))
     way = fine[one, branch]
     needed = way.imag / way.real
     faint = needed > damping - NEAR_MISS
