@@ -507,7 +507,7 @@ def _instead(
                 item.material.label,
                 item.stock.trade_label,
                 judging.words(item.judged),
-                judging.grams(other - mass),
+                c.formatter(values).more(other - mass, like=mass),
             )
         )
         links.append(judging.link(_other(values, item)))
@@ -525,7 +525,7 @@ def _instead(
             Column("material", "Material"),
             Column("stock", "Take"),
             Column("verdict", "Verdict (10 to 90 %)"),
-            Column("mass", "Weight"),
+            Column("mass", "Change in mass"),
         ),
         tuple(rows),
         note=note,

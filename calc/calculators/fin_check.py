@@ -325,6 +325,7 @@ def _rest(
 
     Both are answered in one go: most of their fins share an outline.
     """
+    fmt = c.formatter(values)
     sizes, unit = c.stock_sizes(fin)
     thicker = [t for t in sizes if t > fin.thickness * 1.02][:1]
     thinner = [t for t in sizes if t < fin.thickness * 0.98][-1:]
@@ -345,10 +346,10 @@ def _rest(
     charted = _thicknesses(fin)
     found = check.evaluate_variants([*(other for _, other, _ in options), *charted], point)
     changes = [
-        _change(title, other, trial, judged, others, inputs)
+        _change(title, other, trial, judged, others, inputs, fmt)
         for (title, other, inputs), trial in zip(options, found, strict=False)
     ]
-    changes.insert(resized, _turned(fin, point, judged, others))
+    changes.insert(resized, _turned(fin, point, judged, others, fmt))
     return tuple(changes), _thickness_chart(charted, found[len(options) :], judged.fin)
 
 
@@ -359,20 +360,24 @@ def _change(
     judged: whole.Whole,
     others: search.Others,
     inputs: dict[str, str],
+    fmt: c.Formatter,
 ) -> Change:
     """Return what one other fin would do instead."""
     result = judged.fin
-    added = (trial.mass - float(result.structure.mass[0])) * result.fin.count
+    mass = float(result.structure.mass[0])
+    added = (trial.mass - mass) * result.fin.count
     now = policy.governing((*trial.margins, *others(other, trial)))
     worse = now.margin < min(1.0, 0.995 * judged.governs.margin)
     text = f"smallest margin {_stated(judged.governs)} → {_stated(now)}"
     if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
-        text = f"{text}, fins {judging.grams(added)}"
+        text = f"{text}, fins {fmt.more(added, like=mass * result.fin.count)}"
         return Change(title, text, now.margin, added, inputs, worse)
     return Change(title, text, now.margin, inputs=inputs, worse=worse)
 
 
-def _turned(fin: Fin, point: Point, judged: whole.Whole, others: search.Others) -> Change:
+def _turned(
+    fin: Fin, point: Point, judged: whole.Whole, others: search.Others, fmt: c.Formatter
+) -> Change:
     """Return what another direction of the grain would do at best."""
     turned = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
     fins = [replace(fin, grain=grain) for grain in turned]
@@ -383,7 +388,7 @@ def _turned(fin: Fin, point: Point, judged: whole.Whole, others: search.Others) 
         return Change("Turning the grain", "gains less than 2 % in any direction tried")
     degrees = round(math.degrees(turned[best]))
     title = f"Grain turned to {degrees}° from the leading edge".replace("-", "−")
-    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)})
+    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)}, fmt)
 
 
 def _mode_figure(result: check.Check, units: str) -> Figure:

@@ -63,13 +63,6 @@ def words(result: whole.Whole) -> str:
     return f"{word}, margin {margin.margin:.2f}{spread}"
 
 
-def grams(mass: float) -> str:
-    """Return a mass that is added, or taken off, with its sign."""
-    grams = abs(mass) * 1e3
-    digits = f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
-    return f"{'+' if mass >= 0 else '−'}{digits} g"
-
-
 def stock_system(fin: Fin) -> str:
     """Return in which system a fin's sheet is sold: "inch" or "metric"."""
     return "inch" if units.inch_fraction(fin.thickness, tolerance=1e-4) else "metric"

@@ -94,6 +94,17 @@ class Formatter:
         unit = unit_for(kind, self.system, high)
         return show_range(low=low, high=high, kind=kind, unit=unit, digits=digits)
 
+    def more(self, mass: float, *, like: float) -> str:
+        """Return a mass that is added, or taken off, with its sign, in the unit of `like`.
+
+        >>> Formatter("inch").more(0.0052, like=0.02), Formatter("metric").more(-0.002, like=0.02)
+        ('+0.18 oz', '−2 g')
+        """
+        unit = unit_for("mass", self.system, like)
+        amount = round(abs(to_unit(mass, "mass", unit)), 4)
+        digits = f"{amount:.0f}" if amount >= 10.0 else f"{amount:.2g}"
+        return f"{'+' if mass >= 0 else '−'}{digits} {unit}"
+
 
 def formatter(values: UnitsValues) -> Formatter:
     """Return the formatter for the units that the reader chose."""

@@ -333,11 +333,11 @@ def _report(
     words = _words(values, chosen, best, material)
     tables = [_beside(values, planned, chosen, material, (old_mass, old_balance), fmt)]
     shown = trials if chosen in trials else (chosen, *trials)
-    tables.append(_sizes(shown, best, material, old_mass))
+    tables.append(_sizes(shown, best, material, old_mass, fmt))
     return Report(
         calculator="substitute",
         summary=f"{name}: {judging.words(judged)}; the set weighs "
-        f"{fmt(chosen.set_mass, 'mass')} ({judging.grams(added)}). Planned: "
+        f"{fmt(chosen.set_mass, 'mass')} ({fmt.more(added, like=old_mass)}). Planned: "
         f"{judging.words(before)}.",
         answers=(
             _margin("instead_margin", f"Smallest margin of {name}", judged.governs),
@@ -489,11 +489,12 @@ def _sizes(
     best: Trial | None,
     material: Material,
     old_mass: float,
+    fmt: c.Formatter,
 ) -> Table:
     rows: list[tuple[Any, ...]] = []
     for trial in trials:
         label = Strong(trial.label) if trial is best else trial.label
-        change = judging.grams(trial.set_mass - old_mass)
+        change = fmt.more(trial.set_mass - old_mass, like=old_mass)
         if trial.judged is None:
             rows.append((label, "cannot say", None, None, change, trial.remark))
             continue
@@ -512,7 +513,7 @@ def _sizes(
             Column("state", "Verdict"),
             Column("margin", "Margin", "number"),
             Column("spread", "10 to 90 %"),
-            Column("mass", "Set of fins"),
+            Column("mass", "Change in mass"),
             Column("limit", "First to give"),
         ),
         tuple(rows),
@@ -542,7 +543,8 @@ def _changes(
             Change(
                 f"A thicker sheet: {best.label}",
                 f"smallest margin {_amount(now)} → {_amount(margin)} ({margin.label.lower()}), "
-                f"set {judging.grams(best.set_mass - old_mass)} against the planned one",
+                f"set {c.formatter(values).more(best.set_mass - old_mass, like=old_mass)} against the "
+                "planned one",
                 margin.margin,
                 best.set_mass - chosen.set_mass,
                 {"instead_thickness": f"{typed(best.thickness, 'length', unit)} {unit}"},

@@ -30,6 +30,7 @@ from calc.report import (
     Verdict,
 )
 from calc.units import STANDARD_GRAVITY, show, typed
+from calc.wording import with_unit
 
 HIGH_MARGIN = 3.0
 """Static margin above which a rocket turns strongly into the wind; common practice."""
@@ -390,7 +391,8 @@ def _changes(
     fmt = c.formatter(full)
 
     def more(mass: float) -> str:
-        return f"{'+' if mass >= 0 else '−'}{fmt(abs(mass), 'mass', 2)}"
+        written = with_unit(abs(mass), "mass", fmt.system, digits=2, like=total)
+        return f"{'+' if mass >= 0 else '−'}{written}"
 
     sizes, unit = c.stock_sizes(fin)
     for size, word in (
