@@ -535,6 +535,7 @@ def _changes(
         return ()
     assert chosen.judged is not None
     now = chosen.judged.whole.governs
+    fmt = c.formatter(values)
     out: list[Change] = []
     if best is not None and best.judged is not None:
         margin = best.judged.whole.governs
@@ -543,8 +544,7 @@ def _changes(
             Change(
                 f"A thicker sheet: {best.label}",
                 f"smallest margin {_amount(now)} → {_amount(margin)} ({margin.label.lower()}), "
-                f"set {c.formatter(values).more(best.set_mass - old_mass, like=old_mass)} against the "
-                "planned one",
+                f"set {fmt.more(best.set_mass - old_mass, like=old_mass)} against the planned one",
                 margin.margin,
                 best.set_mass - chosen.set_mass,
                 {"instead_thickness": f"{typed(best.thickness, 'length', unit)} {unit}"},
