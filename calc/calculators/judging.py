@@ -54,7 +54,7 @@ def words(result: whole.Whole) -> str:
     """Return the word of a verdict, never without its margin."""
     margin, word = result.governs, WORDS[result.state].lower()
     if result.state == "unknown":
-        return f"{word}: the model ends before"
+        return f"{word}: the model does not reach that far"
     if margin.bound:
         return f"{word}, margin at least {margin.margin:.2f}"
     spread = ""

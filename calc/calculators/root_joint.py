@@ -78,7 +78,7 @@ INPUTS = (
         "Fillet radius",
         "length",
         "1/4 in",
-        help="The dowel or fingertip that shapes it; 0 for none with a tab.",
+        help="Radius of the dowel or fingertip that shapes it; 0 for none, with a tab only.",
         group=JOINT,
         unit="in",
         low=0.0,
@@ -179,8 +179,8 @@ INPUTS = (
         "Breaking moment of such a joint, tested",
         "text",
         "",
-        help="Low and high end per metre of root, from Break a joint, which fills it in. Empty "
-        "computes it.",
+        help="Low and high end per metre of root, from Break a joint, which fills it in. Leave "
+        "empty to compute it.",
         group=JOINT,
         optional=True,
         parse=breaking_moments,

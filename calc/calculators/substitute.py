@@ -51,7 +51,7 @@ INPUTS = (
         name="instead_thickness",
         label="Its thickness",
         default="",
-        help="Measured. Empty finds the thinnest stock sheet that holds.",
+        help="Measured. Leave empty to find the thinnest stock sheet that holds.",
         group=AT_HAND,
         optional=True,
     ),
@@ -60,7 +60,8 @@ INPUTS = (
         "Its density",
         "density",
         "",
-        help="Weigh it: mass over length, width and thickness. Empty takes the middle value.",
+        help="Weigh it: mass divided by length, width and thickness. Leave empty for the middle "
+        "value.",
         group=AT_HAND,
         unit="lb/ft3",
         low=50.0,
@@ -342,8 +343,9 @@ def _report(
         answers=(
             _margin("instead_margin", f"Smallest margin of {name}", judged.governs),
             _margin("planned_margin", "Smallest margin of the planned fin", before.governs),
-            Answer("instead_thickness", "Thickness of it", chosen.thickness, "length"),
-            Answer("set_mass", f"Mass of {planned.fin.count} fins of it", chosen.set_mass, "mass"),
+            Answer("instead_thickness", "Its thickness", chosen.thickness, "length"),
+            Answer("set_mass", f"Mass of {planned.fin.count} fins from it", chosen.set_mass,
+                   "mass"),
             Answer("added_mass", "More than the planned set", added, "mass",
                    note="negative: it is lighter" if added < 0 else ""),
             Answer("demand_speed", "Speed it is judged at", judged.fin.point.speed, "speed"),
@@ -355,9 +357,9 @@ def _report(
             covers=fin_check.covers(judged),
         ),
         modes=judged.margins,
-        bars="What each part of the substitute bears, over what is required of it, reserve "
-        "included: at 1 it has just that. Thin lines: 10 to 90 % of sheets and joints; a limit "
-        "(≥) has none.",
+        bars="What each part of the substitute can bear, divided by what is required of it, "
+        "reserve included. At 1 it is just enough. Thin lines: 10 to 90 % of sheets and joints; a "
+        "limit (≥) has none.",
         changes=_changes(values, chosen, best, material, old_mass),
         tables=tuple(tables),
         steps=_steps(values, planned, chosen, trials, old_mass, fmt),
@@ -407,7 +409,7 @@ def _words(values: SubstituteValues, chosen: Trial, best: Trial | None, material
         does = "can be said to hold" if chosen.judged.whole.state == "unknown" else "holds"
         return f"No stock sheet of {material.label} {does}{asked}; {chosen.label} comes nearest."
     if chosen.judged.whole.state == "unknown":
-        return f"Of {name} it cannot be said."
+        return f"For {name} it cannot be said."
     if chosen.good(least):
         return f"{name} can take the planned sheet's place."
     if chosen.judged.whole.state == "holds":
@@ -473,10 +475,10 @@ def _beside(
             fmt(chosen.balance.centre_of_gravity, "length"),
         )
     return Table(
-        "Planned, and instead",
+        "Planned sheet and substitute",
         (Column("what", "What"), Column("planned", "Planned"), Column("instead", "Instead")),
         tuple(rows),
-        note="Margins with their 10 to 90 % range; 1 is just what is required. Bold: not the same.",
+        note="Margins with their 10 to 90 % range; 1 is just what is required. Bold: what differs.",
     )
 
 
@@ -594,7 +596,7 @@ def _steps(
     steps.append(
         Step(
             "What is required",
-            f"{c.reserves(now.fin.point.mach)}; at most one sheet in ten short in flight",
+            f"{c.reserves(now.fin.point.mach)}; at most one sheet in ten may fall short in flight",
             f"{len(trials)} stock sizes judged, each on its own flight"
             if trials
             else "the sheet at hand as it was measured",
@@ -614,11 +616,13 @@ def _notes(
     before = planned.whole
     if before.state != "holds" or before.governs.margin < values["least_margin"]:
         notes.append(
-            f"The planned fin does not have the margin asked either: {judging.words(before)}, of "
-            f"{before.governs.label.lower()}."
+            "The planned fin does not have the margin you asked for either: "
+            f"{judging.words(before)} ({before.governs.label.lower()})."
         )
     if material.sawn:
-        notes.append("The sheet at hand is taken as shops mostly saw it; open a row to say how.")
+        notes.append(
+            "The sheet at hand is taken to be sawn as in most shops; open a row to change that."
+        )
     if values["flight"] != "motor":
         notes.append(
             "Your top speed is taken as it is. A heavier set slows the rocket and moves its "

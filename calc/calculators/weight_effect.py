@@ -63,17 +63,17 @@ INPUTS = (
     Input("tube_length", "Body tube length", "length", "16 in",
           help="From the nose's base to the tail.", group=ROCKET, unit="in", low=0.02, high=5.0),
     Input("position", "Fins' front corner from the nose tip", "length", "",
-          help="Empty: the roots end at the tail.", group=ROCKET, unit="in", low=0.0, high=5.0,
-          optional=True),
+          help="Leave empty if the roots end at the tail.", group=ROCKET, unit="in", low=0.0,
+          high=5.0, optional=True),
     Input("joint", "Root joint", "choice", "usual",
-          help="Only a tab through the wall adds to a fin; a usual joint is weighed without one.",
+          help="Only a tab through the wall adds mass; the usual joint is weighed without one.",
           group=ROCKET,
           choices=(Choice("usual", "no tab, or as usual"), Choice("edge", "bare edge"),
                    Choice("fillet", "fillets"), Choice("tab", "tab through the wall"))),
     replace(c.TAB, group=ROCKET),
     *(replace(item, group=ROCKET) for item in c.TAB_PLACE),
     Input("added", "Glue, fillets and finish, all fins together", "mass", "1 g",
-          help="The finish calculator tells the paint's share.", group=ROCKET, unit="g", low=0.0,
+          help="The finish calculator gives the paint's share.", group=ROCKET, unit="g", low=0.0,
           high=5.0),
 )  # fmt: skip
 
@@ -521,7 +521,7 @@ def _alternatives(
         ),
         tuple(rows),
         note="Whether a thickness holds in flight is another question: ask the fin check. Heights "
-        "by the loss per gram.",
+        "follow from the loss per gram.",
     )
 
 
