@@ -284,7 +284,8 @@ def _modes(modes: tuple[Margin, ...], caption: str, slug: str, system: str) -> s
         f'<figure class="fs-figure">{bars}<figcaption>{_e(caption)}</figcaption></figure>'
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
         '<table class="fs-table"><thead><tr><th scope="col">Way to fail</th>'
-        '<th scope="col">Required</th><th scope="col">Capacity</th><th scope="col">Margin</th><th scope="col">Remark</th></tr>'
+        '<th scope="col">Required</th><th scope="col">Capacity</th>'
+        '<th scope="col">Margin</th><th scope="col">Remark</th></tr>'
         f"</thead><tbody>{rows}</tbody></table></div></section>"
     )
 
