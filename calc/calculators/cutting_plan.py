@@ -862,7 +862,8 @@ def drawing(values: CuttingPlanValues) -> Figure | None:
 CALCULATOR = Calculator(
     slug="cutting-plan",
     title="Cutting plan",
-    question="How many fins from which sheets, grain the right way, pieced if too narrow?",
+    question="How many fins do I get from which sheets, with the grain the right way, glued up "
+    "where a sheet is too narrow?",
     inputs=INPUTS,
     answer=answer,
     drawing=drawing,

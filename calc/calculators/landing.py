@@ -303,8 +303,8 @@ def answer(**values: Unpack[LandingValues]) -> Report:
         headline=headline,
         verdict=_verdict(judged, landings, values["ground"]),
         modes=() if lands_on_tail else _modes(landings),
-        bars="Energy that breaks the fin in each way, over the energy of the impact. At 1 it only "
-        f"just survives. Thin lines: the method's factor of {FACTOR:.0f} either way.",
+        bars="Energy that breaks the fin in each way, divided by the energy of the impact. At 1 it "
+        f"only just survives. Thin lines: the method's factor of {FACTOR:.0f} either way.",
         changes=_changes(fin, capacity, values, speed, judged),
         figures=() if lands_on_tail else (_chart(landings, speed),),
         tables=() if lands_on_tail else (_table(landings, fmt),),
@@ -645,7 +645,7 @@ def _notes(fin: Fin, bearing: float, fmt: shared.Formatter) -> tuple[str, ...]:
 CALCULATOR = Calculator(
     slug="landing",
     title="Landing",
-    question="Does it survive touchdown?",
+    question="Do the fins survive touchdown?",
     inputs=(
         *shared.without((*shared.OUTLINE, *shared.stock_inputs()), *UNUSED),
         *shared.EDGE,

@@ -341,8 +341,14 @@ def answer(
                 else ()
             ),
             "Speed off the rod and stability hardly depend on the sheet: see the fin check.",
-            "Prices are invented demo data, for the material in the fins alone; a shop enters "
-            "its own.",
+            *(
+                ()
+                if values["price_list"]
+                else (
+                    "Prices are invented demo data, for the material in the fins alone; a shop "
+                    "enters its own.",
+                )
+            ),
             "Bench work adds the grades for cutting and shaping, 1 very easy to 5 very hard "
             "each; finishing has the same grades. They are common practice, not measurements.",
             "Only the stock sheet's usual density and its first cut are tried. A weighed sheet, "
@@ -407,7 +413,7 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | Non
         + (
             "Prices are from your list, without waste."
             if values["price_list"]
-            else "Prices are the middle of invented ones."
+            else "Prices are invented, each the middle of a range."
         )
         + (" Height lost is against the lightest fins that hold." if motor else "")
         + ("" if tab is None else TAB_WEIGHED),

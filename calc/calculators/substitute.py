@@ -644,7 +644,7 @@ def _notes(
 CALCULATOR = Calculator(
     slug="substitute",
     title="Substitute",
-    question="I have another sheet than planned: what thickness of it holds?",
+    question="I have a different sheet from the one planned: what thickness of it holds?",
     inputs=(*INPUTS, *fin_check.CALCULATOR.inputs),
     answer=answer,
     drawing=c.fin_figure,

@@ -347,7 +347,7 @@ def answer(**values: Unpack[WeightEffectValues]) -> Report:
                  note=f"required: {STATIC_MARGIN:.0f} caliber, common practice; the sheet's "
                  "scatter hardly moves it, the method's own error is a few tenths of a caliber"),
         ),
-        bars=f"Calibers of static margin, over the {STATIC_MARGIN:.0f} required."
+        bars=f"Calibers of static margin, divided by the {STATIC_MARGIN:.0f} required."
         + (" Thin line: heavy and light sheets, 10 to 90 % range." if show_range else ""),
         changes=_changes(fin, full, rocket, total),
         figures=_charts(full, rocket, launch, total),
