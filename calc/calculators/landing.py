@@ -357,11 +357,12 @@ def _verdict(
     other = landings[beside].governs.ratio
     elsewhere = f"the margin is {other:.2f}" if math.isfinite(other) else "the tail takes it"
     meaning = {
-        "holds": f"Even {FACTOR:g} times the energy would not break it."
+        "holds": f"Even {FACTOR:g} times the energy would not break the fin."
         if ratio >= FACTOR
-        else f"It is likely to survive, but energies are only good to a factor of {FACTOR:g}.",
-        "marginal": f"It is likely to break, but energies are only good to a factor of {FACTOR:g}.",
-        "fails": f"Even the energy divided by {FACTOR:g} would break it.",
+        else f"The fin is likely to survive, but energies are only good to a factor of {FACTOR:g}.",
+        "marginal": "The fin is likely to break, but energies are only good to a factor of "
+        f"{FACTOR:g}.",
+        "fails": f"Even the energy divided by {FACTOR:g} would break the fin.",
     }[_state(ratio)]
     return Verdict(
         _state(ratio),

@@ -510,7 +510,7 @@ def _sentence(worst: Judged, own: Own, labels: Mapping[str, str], state: State) 
         which += " That is less than the load, so the page cannot say whether it holds."
     return (
         f"{labels[worst.case.name]} is the heaviest load. {which} A margin of 1 is what is "
-        f"required: {REQUIRED:.1f} times the load in flight, and the load itself of a hand."
+        f"required: {REQUIRED:.1f} times the load in flight, and the load itself for a hand."
     )
 
 

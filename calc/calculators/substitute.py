@@ -415,8 +415,8 @@ def _words(values: SubstituteValues, chosen: Trial, best: Trial | None, material
     if chosen.judged.whole.state == "holds":
         return f"{name} has less than the margin of {least:.3g} that you asked for."
     if best is not None:
-        return f"Not {name}; the thinnest stock sheet that holds{asked} is {best.label}."
-    return f"Not {name}, and no thicker stock sheet of it either."
+        return f"{name} is not enough; the thinnest stock sheet that holds{asked} is {best.label}."
+    return f"{name} is not enough, and neither is any thicker stock sheet of it."
 
 
 Of = Callable[[whole.Whole], str]
