@@ -181,6 +181,10 @@ def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, 
     return medians
 
 
+MOUSE = 0.008
+"""Seconds between two reports of a usual mouse."""
+
+
 def dragging(
     site: Path, chromium: str, page: str, *, seconds: float = 6.0, slowed: float = 4.0
 ) -> dict[str, float]:
@@ -217,6 +221,8 @@ def dragging(
             while time.monotonic() < end:
                 turn = 8.0 * (time.monotonic() - begun)
                 tab.mouse.move(x + 12.0 * math.sin(turn), y + 12.0 * math.cos(turn))
+                # no oftener than a mouse reports, or this process takes the page's time
+                time.sleep(MOUSE)
             took = time.monotonic() - begun
             counted = tab.evaluate("window.counted")
             tab.mouse.up()

@@ -91,7 +91,8 @@ class _Candidate:
         return 1.0 if self.mach is None else float(transonic_factor(self.mach))
 
     def shown(self, kind: str, start: _Start | None, boundary: float, top: float) -> Moving:
-        """Return the motion around a boundary [m/s], up to `top` times its speed."""
+        """Return the motion around a boundary [m/s], up to `top` times its speed or to itself."""
+        top = max(top, 1.0)
         flown = self.flight / boundary
         ratios = [ratio for ratio in (*BELOW, *ABOVE) if ratio <= top]
         if kind != "none" and ratios[-1] <= 1.0 and top > 1.0:

@@ -484,30 +484,21 @@ class Calculator {
     this.later();
   }
 
-  // The verdict alone, as often as it can be had while a hand moves the fin.
+  // The verdict alone, as often as it can be had while a hand moves the fin: the next question waits
+  // in the worker while the last one is answered, and a newer one takes its place.
   async glance() {
     if (engine.state.state !== "live" || this.element.hasAttribute("data-slow")) return;
-    if (this.glancing) {
-      this.again = true;
-      return;
-    }
-    this.glancing = true;
     const mine = this.asked;
     try {
       const reply = await engine.ask({ type: "glance", slug: this.slug, inputs: this.inputs() });
-      if (reply.type !== "dropped" && mine === this.asked) {
-        this.#errors(reply.result.errors);
-        if (reply.result.first) this.#verdict(reply.result);
-        else if (reply.result.summary) this.#say(reply.result.summary);
-        this.element.dispatchEvent(new CustomEvent("finstock:glance", { detail: reply.result }));
-      }
+      if (reply.type === "dropped" || mine !== this.asked) return;
+      this.#errors(reply.result.errors);
+      if (reply.result.first) this.#verdict(reply.result);
+      else if (reply.result.summary) this.#say(reply.result.summary);
+      this.element.dispatchEvent(new CustomEvent("finstock:glance", { detail: reply.result }));
     } catch (error) {
       this.#say(error.message);
     }
-    this.glancing = false;
-    if (!this.again) return;
-    this.again = false;
-    this.glance();
   }
 
   // question and answer

@@ -45,12 +45,24 @@ let running = null;
 /** @type {Map<string, Request>} */
 const waiting = new Map();
 
+/** @param {Pick<Request, "type" | "slug" | "name">} request */
+const keyOf = ({ type, slug, name }) => `${type} ${slug} ${name ?? ""}`;
+
+/** @param {string} key */
+function drop(key) {
+  const older = waiting.get(key);
+  if (!older) return;
+  waiting.delete(key);
+  postMessage({ id: older.id, type: "dropped" });
+}
+
 self.addEventListener("message", (/** @type {MessageEvent<Request>} */ { data }) => {
   asked = performance.now();
-  // One request of each kind and calculator waits at a time: a newer one makes the older pointless.
-  const key = `${data.type} ${data.slug} ${data.name ?? ""}`;
-  const older = waiting.get(key);
-  if (older) postMessage({ id: older.id, type: "dropped" });
+  // One request of each kind and calculator waits at a time: a newer one makes the older pointless,
+  // and an answer makes a glance pointless.
+  const key = keyOf(data);
+  drop(key);
+  if (data.type === "answer") drop(keyOf({ ...data, type: "glance" }));
   waiting.set(key, data);
   if (running) schedule();
 });

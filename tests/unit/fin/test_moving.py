@@ -128,6 +128,15 @@ def test_beyond_the_speed_of_sound_the_air_is_that_which_decides() -> None:
     assert motion.turns(moving)
 
 
+@pytest.mark.parametrize("density", [105.0, 109.0, 112.13, 115.0, 119.0])
+def test_flutter_just_before_divergence_is_shown(density: float) -> None:
+    """A fin that diverges within a few per cent of its flutter speed shows its boundary too."""
+    outline = Planform(root=0.0762, tip=0.0381, span=0.0635, sweep=0.0381)
+    _, moving = moved("balsa", 0.003175, outline, speed=89.2, density=density, cut="A")
+    assert 1.0 in moving.ratios
+    assert np.isfinite(moving.motion.growth).all()
+
+
 def test_a_boundary_drawn_early_is_shown_where_it_is_solved() -> None:
     """Where the verdict lets flutter begin between two Mach numbers, one of them is shown."""
     outline = Planform(root=0.138, tip=0.115, span=0.149, sweep=0.114)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from mkdocs.utils.meta import get_data
 
 from calc import calculators
 from scripts.handbook import names
@@ -82,6 +83,14 @@ def test_titles_and_descriptions_are_for_search_engines() -> None:
             assert 15 <= len(title[1]) <= 85, page
             assert 40 <= len(about[1]) <= 180, page
     assert len(titles) == len(set(titles)) >= 60
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_head_of_a_page_is_understood(page: str) -> None:
+    """Title, description and what is hidden reach the site, which drops a head it cannot read."""
+    text = _text(page)
+    if text.startswith("---"):
+        assert get_data(text)[1], f"{page}: quote a title or description that holds a colon"
 
 
 @pytest.mark.parametrize("page", PAGES)
