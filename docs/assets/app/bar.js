@@ -93,7 +93,7 @@ const oneChange = (hand) =>
   Object.keys(hand.inputs).filter((name) => name !== "units").length === 1;
 
 /** @param {import("./rockets.js").Hand} hand */
-const title = (hand) =>
+export const title = (hand) =>
   hand.name || (oneChange(hand) ? EXAMPLE : { example: EXAMPLE, mine: "My rocket", visit: "A linked rocket" }[hand.kind]);
 
 let engine = null;
