@@ -98,9 +98,10 @@ SHARED = frozenset({"units"})
 FLIES = ("motor", "thrust", "impulse")
 """Given where the rocket always flies on its motor, one of these says that it does elsewhere."""
 
-ELSEWHERE = ("usual", "none")
-"""Choices of a page that judges many parts, which leaves one of them as usual or out; a page of
-that part starts from its own example instead."""
+ELSEWHERE = ("usual", "none", "points")
+"""Choices that only some pages offer: a page that judges many parts leaves one of them as usual or
+out, and the cutting plan may cut a part that is no fin. Any other page starts from its own example
+instead."""
 
 Texts = Mapping[str, str]
 

@@ -55,6 +55,9 @@ the subsonic theory is needed there."""
 MAC_MIN, MAC_MIN_RETRY = 0.65, 0.9
 """Lowest modal assurance criterion (1 for equal shapes) at which two roots are taken for the same
 branch; the second value is used on retry, where the first led to a wrong branch."""
+PLACES = 16
+"""Wavenumbers at which roots are computed at least. Of 8000 random fins one then has its first
+speed more than 1 % above that found with 60 of them, and five with 12."""
 HALVINGS = 6
 """How often the step of the wavenumber is halved where that is not reached."""
 REFINEMENTS = 9
@@ -313,7 +316,7 @@ def flutter(
     frequency: Real,
     density: Real | float,
     damping: float = 0.0,
-    count: int = 12,
+    count: int = PLACES,
 ) -> Flutter:
     """Return the lowest flutter speed of each candidate at each Mach number of `forces`.
 
@@ -527,6 +530,13 @@ class _Roots:
             self.left[which],
         )
 
+    def matched(self, match: NDArray[np.intp]) -> _Roots:
+        """Return them with values and slopes in the order ``(n, m)`` of other roots."""
+        values, slopes = (
+            np.take_along_axis(part, match, axis=-1) for part in (self.values, self.slopes)
+        )
+        return replace(self, values=values, slopes=slopes)
+
 
 def _crossings(
     problem: _Problem,
@@ -550,9 +560,9 @@ def _crossings(
     missed = np.full(problem.inverse.shape[0], np.inf)
     for level in range(HALVINGS + 1):
         settled = np.flatnonzero(sure if level < HALVINGS else np.ones_like(sure))
-        pieces = start.take(settled), end.take(settled), match[settled]
+        pieces = start.take(settled), end.take(settled).matched(match[settled])
         fine = _interpolated_branches(*pieces)
-        found.append(_zero_damping_crossings(*pieces[:2], fine, damping))
+        found.append(_zero_damping_crossings(*pieces, fine, damping))
         row, mu = _near_misses(*pieces, fine, damping)
         np.minimum.at(missed, row, 1.0 / np.sqrt(mu))
         if settled.size == sure.size:
@@ -584,7 +594,7 @@ def _joined(first: _Roots, second: _Roots) -> _Roots:
     )
 
 
-def _interpolated_branches(start: _Roots, end: _Roots, match: NDArray[np.intp]) -> Complex:
+def _interpolated_branches(start: _Roots, end: _Roots) -> Complex:
     """Return ``(n, m, 5)`` each branch from start to end, a cubic with the exact slopes."""
     h = (end.s - start.s)[:, None]
     part = np.linspace(0.0, 1.0, 5)
@@ -596,15 +606,7 @@ def _interpolated_branches(start: _Roots, end: _Roots, match: NDArray[np.intp]) 
             -(part**2) * (1.0 - part),
         ]
     )
-    ends = np.stack(
-        [
-            start.values,
-            np.take_along_axis(end.values, match, axis=-1),
-            start.slopes * h,
-            np.take_along_axis(end.slopes, match, axis=-1) * h,
-        ],
-        axis=-1,
-    )
+    ends = np.stack([start.values, end.values, start.slopes * h, end.slopes * h], axis=-1)
     return np.asarray(ends @ cubic)
 
 
@@ -627,20 +629,23 @@ def _zero_damping_crossings(
 
 
 def _near_misses(
-    start: _Roots, end: _Roots, match: NDArray[np.intp], fine: Complex, damping: float
+    start: _Roots, end: _Roots, fine: Complex, damping: float
 ) -> tuple[NDArray[np.intp], Real]:
-    """Return row and 1/U^2 where a branch is damped by less than `NEAR_MISS` and turns back."""
-    last, slope = (np.take_along_axis(part, match, axis=-1) for part in (end.values, end.slopes))
+    """Return row and 1/U^2 where a branch comes to have less damping than `NEAR_MISS`.
+
+    Only where it regains it before the end.
+    """
     # the damping needed, g = Im/Re, rises at the start and falls at the end (s falls on the way)
     turns = (start.slopes.imag * start.values.real < start.values.imag * start.slopes.real) & (
-        slope.imag * last.real > last.imag * slope.real
+        end.slopes.imag * end.values.real > end.values.imag * end.slopes.real
     )
-    one, branch = np.nonzero(turns & (start.values.real > 0.0) & (last.real > 0.0))
+    one, branch = np.nonzero(turns & (start.values.real > 0.0) & (end.values.real > 0.0))
     way = fine[one, branch]
     needed = way.imag / way.real
-    place = np.arange(one.size), needed.argmax(axis=-1)
-    missed = (needed[place] <= damping) & (needed[place] > damping - NEAR_MISS)
-    return start.rows[one[missed]], way.real[place][missed]
+    faint = needed > damping - NEAR_MISS
+    missed = (needed.max(axis=-1) <= damping) & faint.any(axis=-1)
+    slowest = np.where(faint, way.real, 0.0).max(axis=-1)
+    return start.rows[one[missed]], slowest[missed]
 
 
 def _unstable_at_k_max(

@@ -192,6 +192,6 @@ def table(flying: c.Flying, climb: search.Climb) -> Table:
             Column("remark", "Remark"),
         ),
         tuple(lines),
-        note="Margins are capacity over demand at that moment; 1 is the edge. “At least”: no "
-        "boundary as far as was looked, or flutter not before divergence.",
+        note="Margins are capacity over demand at that moment; 1 is the edge. “At least”: none "
+        "was found as far as the search went, or flutter does not come before divergence.",
     )

@@ -96,7 +96,7 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
             Answer("moment", "Breaking moment per length of root", found.middle, "force",
                    found.low, found.high, note="N·m per m of root, or in lbf per in", bound=bound),
             Answer("low", "Nine of ten joints bear", found.low, "force", digits=2,
-                   note="with a confidence of 90 %; this the root joint takes as its low end"),
+                   note="with a confidence of 90 %; the root joint page takes this as its low end"),
             Answer("scatter", "Scatter of the joints", found.scatter, "fraction", digits=2,
                    note=f"from {found.tests} joints; taken as {joint_test.LEAST_SCATTER:.0%} at "
                    "least"),

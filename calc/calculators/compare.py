@@ -66,7 +66,7 @@ INPUTS = tuple(
     )
     for nth, (letter, default, help) in enumerate(
         (
-            ("A", "", "A link. Empty takes the handbook's example."),
+            ("A", "", "A link. Leave empty for the handbook's example."),
             ("B", "rocket=Thin plywood&material=birch-plywood&thickness=1/16 in", ""),
             ("C", "", ""),
             ("D", "", ""),
@@ -157,7 +157,7 @@ def _results(designs: Sequence[Design], fmt: c.Formatter) -> Table:
     rows = [
         _row("Verdict", [WORDS[each.verdict.state] for each in designs]),
         _row("Smallest margin", [_stated(each.verdict) for each in designs]),
-        _row("It is that of", [_label(each) for each in designs]),
+        _row("Limited by", [_label(each) for each in designs]),
     ]
     for slug, name, label, digits in LINES:
         found = [each.answer(slug, name) for each in designs]
@@ -168,7 +168,7 @@ def _results(designs: Sequence[Design], fmt: c.Formatter) -> Table:
                     _alike(found, fmt.system, digits),
                 )
             )
-    return _table("What they come to", designs, rows, "Bold: not the same for all.")
+    return _table("Results side by side", designs, rows, "Bold: what differs.")
 
 
 def _alike(found: Sequence[Answer | None], system: str, digits: int) -> list[str]:
@@ -214,7 +214,7 @@ def _openings(designs: Sequence[Design]) -> Table:
         rows.append((f"Take {each.name}", _one_line(each)))
     return Table(
         "Take this one",
-        (Column("name", "Open it whole"), Column("verdict", "Verdict")),
+        (Column("name", "Open the rocket"), Column("verdict", "Verdict")),
         tuple(rows),
         note="The page that opens asks whether to keep it as yours.",
         links=tuple(links),
@@ -248,7 +248,7 @@ def _bars(designs: Sequence[Design]) -> Figure:
     return Figure(
         "side",
         "Margins, side by side",
-        "What each part bears, over what is required of it: at 1 it has just that.",
+        "What each part can bear, divided by what is required of it. At 1 it is just enough.",
         {"rows": rows},
     )
 

@@ -91,7 +91,7 @@ INPUTS = (
         "What you have instead",
         "text",
         "",
-        help="Materials or families, with commas between. Empty tries what is common.",
+        help="Materials or families, with commas between. Leave empty to try common ones.",
         group=CARD,
         optional=True,
     ),
@@ -358,10 +358,10 @@ def _answers(
             limit,
             "speed",
             bound="at least" if open_ended else "",
-            note="every margin of the flight stays at what is required"
+            note="up to there every margin in flight is at least what is required"
             + ("; the model ends there" if open_ended else ""),
         ),
-        Answer("demand_speed", "On the usual motor", result.point.speed, "speed"),
+        Answer("demand_speed", "Speed on the usual motor", result.point.speed, "speed"),
         Answer("set_mass", f"Mass of {fin.count} fins", mass * fin.count, "mass"),
         Answer(
             "first_speed",
@@ -385,7 +385,7 @@ def _verdict(result: whole.Whole, values: FieldCardValues) -> Verdict:
     if result.state == "unknown":
         governs = f"The model does not go far enough: {search.doubts(result.margins)}."
     return c.verdict_of(
-        result, f"{name}On a {values['motor']} motor of {values['thrust']:.3g} N. {governs}"
+        result, f"{name}Judged on a {values['motor']} motor of {values['thrust']:.3g} N. {governs}"
     )
 
 
@@ -507,16 +507,16 @@ def _instead(
                 item.material.label,
                 item.stock.trade_label,
                 judging.words(item.judged),
-                judging.grams(other - mass),
+                c.formatter(values).more(other - mass, like=mass),
             )
         )
         links.append(judging.link(_other(values, item)))
     rest = [f for f in found if not f.holds]
     unsaid = [f.material.label for f in rest if f.judged and f.judged.state == "unknown"]
     bad = [f.material.label for f in rest if f.material.label not in unsaid]
-    note = "Thinnest stock sheet that holds, grain as here, usual motor; weight of the set."
+    note = "The thinnest stock sheet that holds, grain as here, usual motor; mass of the whole set."
     if bad:
-        note += f" At no stock size: {', '.join(bad)}."
+        note += f" No stock size of these holds: {', '.join(bad)}."
     if unsaid:
         note += f" The model cannot say: {', '.join(unsaid)}."
     return Table(
@@ -525,7 +525,7 @@ def _instead(
             Column("material", "Material"),
             Column("stock", "Take"),
             Column("verdict", "Verdict (10 to 90 %)"),
-            Column("mass", "Weight"),
+            Column("mass", "Change in mass"),
         ),
         tuple(rows),
         note=note,
@@ -575,8 +575,8 @@ def _code(values: FieldCardValues) -> Figure | None:
 
 def _notes(coded: bool, rows: Sequence[Row]) -> tuple[str, ...]:
     notes = [
-        "Not asked: whether the motor fits, whether the rocket is stable with it, how high it "
-        "goes, and whether your field allows it.",
+        "This card does not say whether the motor fits, whether the rocket is stable with it, "
+        "how high it goes and whether your field allows it.",
         "Not modelled: damage, repairs, glue gaps, spin, and anything after the fin first gives.",
     ]
     if any(row.remark == WEAK for row in rows):

@@ -104,8 +104,8 @@ def answer(
         headline=("flutter_speed", "divergence_speed", "demand_speed", "set_mass"),
         verdict=replace(c.verdict_of(judged, sentence(judged)), covers=covers(judged)),
         modes=judged.margins,
-        bars="What each part bears, over what is required of it, reserve included: at 1 it has "
-        "just that. Thin lines: 10 to 90 % of sheets and joints; a limit (≥) has none.",
+        bars="What each part can bear, divided by what is required of it, reserve included. At 1 "
+        "it is just enough. Thin lines: 10 to 90 % of sheets and joints; a limit (≥) has none.",
         tables=() if climb is None else (ascent.table(flying, climb),),
         steps=_steps(fin, point, judged, flying, index),
         cautions=(CAUTION,),
@@ -246,7 +246,7 @@ def _cannot_say(judged: whole.Whole) -> str:
         f"Computed but not promised: {', '.join(computed)}.",
     ]
     if firm:
-        sentences.append(f"What stands: {', '.join(firm)}.")
+        sentences.append(f"Promised: {', '.join(firm)}.")
     if remedies:
         sentences.append(f"What would get an answer: {'; or '.join(remedies)}.")
     return " ".join(sentences)
@@ -275,27 +275,28 @@ def notes(values: JointOnTube, judged: whole.Whole, flying: c.Flying) -> tuple[s
         found.append(
             f"Mach {result.point.mach:.2f} is {result.regime}, where flutter and divergence are "
             f"less sure. Linear theory is taken on both sides of Mach 1, never at it, and "
-            f"multiplied by {policy.TRANSONIC_FACTOR:g}, which wind tunnels found; "
-            f"{policy.REQUIRED_TRANSONIC_MARGIN:.2f} is asked instead of "
+            f"multiplied by {policy.TRANSONIC_FACTOR:g}, a factor from wind-tunnel tests. "
+            f"{policy.REQUIRED_TRANSONIC_MARGIN:.2f} times the speed is required instead of "
             f"{policy.REQUIRED_SPEED_MARGIN:.2f}. The lowest margin on the way through Mach 1 "
             "counts, not only that of the top speed."
         )
     if result.regime == "supersonic" and flying.ascent is None:
         found.append(
-            "The passage of Mach 1 is judged in the air of the height you gave. It happens lower, "
-            "in denser air: where the height is large, check Mach 1.2 at the lower height too."
+            "The passage through Mach 1 is judged in the air of the height you gave. It happens "
+            "lower, in denser air: where the height is large, check Mach 1.2 at the lower "
+            "height too."
         )
     faint = boundaries.near_flutter(result.structure, result.boundaries, result.point)
     if faint is not None:
         speed, damping = faint
         found.append(
-            f"At {speed / result.point.speed:.2f} times the speed it is judged at this fin nearly "
+            f"At {speed / result.point.speed:.2f} times the speed it is judged at, this fin nearly "
             f"flutters: one of its modes keeps {damping:.1%} of critical damping there and then "
             "recovers. A slightly different sheet, edge or joint can turn that into flutter."
         )
     if _unweighed(result.fin):
         found.append(
-            "No density was given, so the middle value of our data was taken (it stands under "
+            "No density was given, so the middle value of our data was taken (it is under "
             "“More numbers”). Sheets differ much: weigh yours."
         )
     if result.fin.material.model == "faced" and result.fin.edge.kind in ("tapered", "airfoil"):
@@ -325,6 +326,7 @@ def _rest(
 
     Both are answered in one go: most of their fins share an outline.
     """
+    fmt = c.formatter(values)
     sizes, unit = c.stock_sizes(fin)
     thicker = [t for t in sizes if t > fin.thickness * 1.02][:1]
     thinner = [t for t in sizes if t < fin.thickness * 0.98][-1:]
@@ -345,10 +347,10 @@ def _rest(
     charted = _thicknesses(fin)
     found = check.evaluate_variants([*(other for _, other, _ in options), *charted], point)
     changes = [
-        _change(title, other, trial, judged, others, inputs)
+        _change(title, other, trial, judged, others, inputs, fmt)
         for (title, other, inputs), trial in zip(options, found, strict=False)
     ]
-    changes.insert(resized, _turned(fin, point, judged, others))
+    changes.insert(resized, _turned(fin, point, judged, others, fmt))
     return tuple(changes), _thickness_chart(charted, found[len(options) :], judged.fin)
 
 
@@ -359,20 +361,24 @@ def _change(
     judged: whole.Whole,
     others: search.Others,
     inputs: dict[str, str],
+    fmt: c.Formatter,
 ) -> Change:
     """Return what one other fin would do instead."""
     result = judged.fin
-    added = (trial.mass - float(result.structure.mass[0])) * result.fin.count
+    mass = float(result.structure.mass[0])
+    added = (trial.mass - mass) * result.fin.count
     now = policy.governing((*trial.margins, *others(other, trial)))
     worse = now.margin < min(1.0, 0.995 * judged.governs.margin)
     text = f"smallest margin {_stated(judged.governs)} → {_stated(now)}"
     if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
-        text = f"{text}, fins {judging.grams(added)}"
+        text = f"{text}, fins {fmt.more(added, like=mass * result.fin.count)}"
         return Change(title, text, now.margin, added, inputs, worse)
     return Change(title, text, now.margin, inputs=inputs, worse=worse)
 
 
-def _turned(fin: Fin, point: Point, judged: whole.Whole, others: search.Others) -> Change:
+def _turned(
+    fin: Fin, point: Point, judged: whole.Whole, others: search.Others, fmt: c.Formatter
+) -> Change:
     """Return what another direction of the grain would do at best."""
     turned = [g for g in GRAINS if abs(g - fin.grain) > math.radians(4.0)]
     fins = [replace(fin, grain=grain) for grain in turned]
@@ -383,7 +389,7 @@ def _turned(fin: Fin, point: Point, judged: whole.Whole, others: search.Others) 
         return Change("Turning the grain", "gains less than 2 % in any direction tried")
     degrees = round(math.degrees(turned[best]))
     title = f"Grain turned to {degrees}° from the leading edge".replace("-", "−")
-    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)})
+    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)}, fmt)
 
 
 def _mode_figure(result: check.Check, units: str) -> Figure:
@@ -436,14 +442,14 @@ def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[
     more = ["Time runs slowly here and the deflection is drawn far larger than it is."]
     turned = f"with the grain {math.degrees(check.AS_CUT):.0f}° off"
     if turned in flutter.note:
-        more.append(f"This is the fin {turned}, as it may be cut; that one gives way first.")
+        more.append(f"This is the fin {turned}, which can happen in cutting; it gives way first.")
     if not flutter.known:
         more.append(f"Computed, not promised: {flutter.note}.")
     if found.kind == "flutter":
         title = "How it would flutter"
         first = (
-            f"Flutter begins at {speed}{air} and beats at {hertz} there: bending and twist feed "
-            "each other from the air. Slower it dies away, faster it grows."
+            f"Flutter begins at {speed}{air}, at {hertz}: bending and twist feed each other with "
+            "energy from the air. At lower speeds it dies away, at higher speeds it grows."
         )
     elif found.kind == "divergence":
         title = "How it would diverge"
@@ -454,7 +460,7 @@ def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[
     else:
         title = "How it would swing (first natural mode)"
         first = (
-            f"No flutter up to {speed}{air}, as far as was looked. What lies beyond is not known. "
+            f"No flutter was found up to {speed}{air}. What lies beyond is not known. "
             f"This is the first natural mode, {hertz} in that wind: it dies away at each speed "
             "shown."
         )
@@ -496,7 +502,7 @@ def _thickness_chart(
     return Figure(
         "chart",
         "Margin against thickness",
-        "Everything else kept. Stiffness grows with the cube of the thickness.",
+        "Everything else unchanged. Stiffness grows with the cube of the thickness.",
         {
             "x": {"label": "Thickness", "kind": "length"},
             "y": {"label": "Margin", "kind": "number"},

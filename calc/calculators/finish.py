@@ -252,9 +252,9 @@ def answer(**values: Unpack[FinishValues]) -> Report:
                 ()
                 if change
                 else (
-                    "The change of the flutter or divergence speed has no number here: bare "
-                    f"{_speed(speeds[0])}, with the light end of this finish {_speed(speeds[1])}, "
-                    f"with the heavy end {_speed(speeds[2])}.",
+                    "The change of the flutter or divergence speed cannot be put in a number here: "
+                    f"bare {_speed(speeds[0])}, with the light end of this finish "
+                    f"{_speed(speeds[1])}, with the heavy end {_speed(speeds[2])}.",
                 )
             ),
             "All weights of coats are common practice without a published standard: weigh one fin "

@@ -176,8 +176,8 @@ def _summary(
         )
     else:
         text = (
-            f"Best is {best}° from the leading edge: {words}; {gain:.0%} better than along the "
-            "leading edge."
+            f"The best direction is {best}° from the leading edge: {words}; {gain:.0%} better than "
+            "along the leading edge."
         )
     return text.replace("-", "−")
 

@@ -54,20 +54,13 @@ def words(result: whole.Whole) -> str:
     """Return the word of a verdict, never without its margin."""
     margin, word = result.governs, WORDS[result.state].lower()
     if result.state == "unknown":
-        return f"{word}: the model ends before"
+        return f"{word}: the model does not reach that far"
     if margin.bound:
         return f"{word}, margin at least {margin.margin:.2f}"
     spread = ""
     if margin.low is not None and margin.high is not None:
         spread = f" ({margin.low / margin.required:.2f} to {margin.high / margin.required:.2f})"
     return f"{word}, margin {margin.margin:.2f}{spread}"
-
-
-def grams(mass: float) -> str:
-    """Return a mass that is added, or taken off, with its sign."""
-    grams = abs(mass) * 1e3
-    digits = f"{grams:.0f}" if grams >= 10.0 else f"{grams:.2g}"
-    return f"{'+' if mass >= 0 else '−'}{digits} g"
 
 
 def stock_system(fin: Fin) -> str:

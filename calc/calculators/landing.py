@@ -303,8 +303,8 @@ def answer(**values: Unpack[LandingValues]) -> Report:
         headline=headline,
         verdict=_verdict(judged, landings, values["ground"]),
         modes=() if lands_on_tail else _modes(landings),
-        bars="Energy that breaks the fin in each way, over the energy of the impact. At 1 it only "
-        f"just survives. Thin lines: the method's factor of {FACTOR:.0f} either way.",
+        bars="Energy that breaks the fin in each way, divided by the energy of the impact. At 1 it "
+        f"only just survives. Thin lines: the method's factor of {FACTOR:.0f} either way.",
         changes=_changes(fin, capacity, values, speed, judged),
         figures=() if lands_on_tail else (_chart(landings, speed),),
         tables=() if lands_on_tail else (_table(landings, fmt),),
@@ -357,11 +357,12 @@ def _verdict(
     other = landings[beside].governs.ratio
     elsewhere = f"the margin is {other:.2f}" if math.isfinite(other) else "the tail takes it"
     meaning = {
-        "holds": f"Even {FACTOR:g} times the energy would not break it."
+        "holds": f"Even {FACTOR:g} times the energy would not break the fin."
         if ratio >= FACTOR
-        else f"It is likely to survive, but energies are only good to a factor of {FACTOR:g}.",
-        "marginal": f"It is likely to break, but energies are only good to a factor of {FACTOR:g}.",
-        "fails": f"Even the energy divided by {FACTOR:g} would break it.",
+        else f"The fin is likely to survive, but energies are only good to a factor of {FACTOR:g}.",
+        "marginal": "The fin is likely to break, but energies are only good to a factor of "
+        f"{FACTOR:g}.",
+        "fails": f"Even the energy divided by {FACTOR:g} would break the fin.",
     }[_state(ratio)]
     return Verdict(
         _state(ratio),
@@ -645,7 +646,7 @@ def _notes(fin: Fin, bearing: float, fmt: shared.Formatter) -> tuple[str, ...]:
 CALCULATOR = Calculator(
     slug="landing",
     title="Landing",
-    question="Does it survive touchdown?",
+    question="Do the fins survive touchdown?",
     inputs=(
         *shared.without((*shared.OUTLINE, *shared.stock_inputs()), *UNUSED),
         *shared.EDGE,

@@ -52,7 +52,8 @@ INPUTS = (
         "Only these",
         "text",
         "",
-        help="Materials or families, with commas between: wood, plywood, foam. Empty tries all.",
+        help="Materials or families, with commas between: wood, plywood, foam. Leave empty to try "
+        "all.",
         group=BENCH,
         optional=True,
     ),
@@ -310,8 +311,8 @@ def answer(
     if lost_per_mass is not None:
         answers.append(
             Answer(
-                "height_per_gram", "Height one gram more costs", lost_per_mass * 1e-3, "altitude",
-                note="negative: the rocket is lighter than its best mass",
+                "height_per_gram", "Height lost for each gram more", lost_per_mass * 1e-3,
+                "altitude", note="negative: the rocket is lighter than its best mass",
             )
         )  # fmt: skip
     tables = [_holding(good, values, tab)] if good else []
@@ -340,8 +341,14 @@ def answer(
                 else ()
             ),
             "Speed off the rod and stability hardly depend on the sheet: see the fin check.",
-            "Prices are invented demo data, for the material in the fins alone; a shop puts its "
-            "own in.",
+            *(
+                ()
+                if values["price_list"]
+                else (
+                    "Prices are invented demo data, for the material in the fins alone; a shop "
+                    "enters its own.",
+                )
+            ),
             "Bench work adds the grades for cutting and shaping, 1 very easy to 5 very hard "
             "each; finishing has the same grades. They are common practice, not measurements.",
             "Only the stock sheet's usual density and its first cut are tried. A weighed sheet, "
@@ -406,7 +413,7 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | Non
         + (
             "Prices are from your list, without waste."
             if values["price_list"]
-            else "Prices are the middle of invented ones."
+            else "Prices are invented, each the middle of a range."
         )
         + (" Height lost is against the lightest fins that hold." if motor else "")
         + ("" if tab is None else TAB_WEIGHED),
@@ -432,7 +439,7 @@ def _thinner(found: search.Found) -> str:
 
 def _failing(rest: Sequence[Row]) -> Table:
     return Table(
-        "What is not said to hold, and why",
+        "What cannot be said to hold, and why",
         (
             Column("material", "Material"),
             Column("stock", "Thickest tried"),
@@ -472,17 +479,17 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
             others += f"; the usual choice would be {label(usual)}"
         return c.verdict_of(
             found.judged,
-            f"{label(found)} is the lightest that does{others}. {margin.label} limits it.",
+            f"{label(found)} is the lightest that holds{others}. {margin.label} limits it.",
         )
     sized = [row.found for row in rows if row.found.judged is not None]
     if not sized:
         return Verdict("unknown", "stock", float("nan"), "No stock size fits a fin this small.")
     nearest = sized[0]
     assert nearest.judged is not None
-    does = "can be said to" if nearest.judged.state == "unknown" else "does"
+    holds = "can be said to hold" if nearest.judged.state == "unknown" else "holds"
     return c.verdict_of(
         nearest.judged,
-        f"None of these {does}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
+        f"None of these {holds}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
         "fly slower or allow more materials.",
     )
 
@@ -548,7 +555,7 @@ def _steps(
         ),
         Step(
             "What is required",
-            f"{c.reserves(point.mach)}; at most one sheet in ten short in flight",
+            f"{c.reserves(point.mach)}; at most one sheet in ten may fall short in flight",
             "the same rules as in the fin check, which opens from each row",
             ("mil-a-8870", "far-25-303"),
         ),

@@ -96,7 +96,7 @@ CURRENCY = Input(
     "currency", "Currency", "text", "", help="As you write it.", group=GROUP, optional=True
 )
 ORDER = Input(
-    "minimum_order", "Fewest sheets sold at once", "integer", "", group=GROUP, low=1, high=10000,
+    "minimum_order", "Smallest order, in sheets", "integer", "", group=GROUP, low=1, high=10000,
     optional=True,
 )  # fmt: skip
 TIME = (

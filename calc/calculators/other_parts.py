@@ -66,7 +66,7 @@ def _drop() -> tuple[Input, ...]:
                 item,
                 default="",
                 optional=True,
-                help=f"Empty takes {ROOTS:g} root chords.",
+                help=f"Leave empty for {ROOTS:g} root chords.",
             )
             when["descent"] = ("parachute", "speed")
         out.append(_shown(replace(item, group=DROP), **when))
@@ -85,7 +85,7 @@ def _balance() -> tuple[Input, ...]:
                 item,
                 default="",
                 optional=True,
-                help="From the tip of the nose, ready to fly. Empty leaves stability out.",
+                help="From the tip of the nose, ready to fly. Leave empty to skip stability.",
             )
         out.append(replace(item, group=BALANCE))
     return tuple(out)
@@ -191,7 +191,7 @@ def _add_landing(
     values: OfFinValues, fin: Fin, found: list[Margin], left_out: list[tuple[str, str]]
 ) -> None:
     if values["flight"] != "motor":
-        left_out.append(("landing", "choose “my motor”, which tells the mass"))
+        left_out.append(("landing", "choose “my motor” and give the mass"))
         return
     if values["descent"] == "none":
         left_out.append(("landing", "say how it comes down"))

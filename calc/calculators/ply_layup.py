@@ -124,7 +124,7 @@ def answer(**values: Unpack[PlyLayupValues]) -> Report:
         summary=_summary(stack, ratio_bend, flat, swells),
         answers=(
             Answer("bending_along", "Stiffness in bending, along", float(bend.modulus_x),
-                   "pressure", note="of a solid sheet as thick that bends alike"),
+                   "pressure", note="of a solid sheet of this thickness that bends alike"),
             Answer("bending_across", "Stiffness in bending, across", float(bend.modulus_y),
                    "pressure"),
             Answer("bending_ratio", "Along over across, in bending", ratio_bend, "number"),
@@ -325,7 +325,7 @@ def _steps(sheet: Sheet, warp: np.ndarray) -> tuple[Step, ...]:
         Step(
             "Strength",
             "smallest load factor by Tsai and Wu over plies and faces; M = 1; σ = 6 M / h²",
-            "stress of a solid sheet as thick at the moment of first failure",
+            "stress in a solid sheet of this thickness at first failure",
             ("tsai-wu-1971",),
         ),
     )

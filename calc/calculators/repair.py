@@ -80,7 +80,7 @@ INPUTS = (
         "Slope of the scarf, length over thickness",
         "number",
         "12",
-        help="12 and flatter is best.",
+        help="12 or flatter is best.",
         group=HURT,
         low=1.0,
         high=50.0,
@@ -253,9 +253,9 @@ def answer(**values: Unpack[RepairValues]) -> Report:
             covers="" if never else _covers(values, found),
         ),
         modes=() if never else margins,
-        bars="What each part of the rocket bears, over what is required of it: at 1 it has just "
-        "that." + ("" if mendable else " ≤: of an unbroken fin of this sheet; a mended one has "
-        "that at most."),
+        bars="What each part of the rocket can bear, divided by what is required of it. At 1 it is "
+        "just enough." + ("" if mendable else " ≤: an unbroken fin of this sheet; a mended one "
+        "bears at most that."),
         tables=(_motors(values, today, new_fin, margins, state, letter), _known(fin)),
         steps=_steps(values, found, letter),
         cautions=(CAUTION,),
@@ -271,7 +271,7 @@ def _a(letter: str) -> str:
 
 def _too_weak(usual: str, letter: str, thrust: float, nothing: bool) -> str:
     if nothing:
-        return f"A motor below {usual} does not lift this rocket, so none is taken for a first try."
+        return f"No motor below class {usual} lifts this rocket, so none below it is judged."
     return (
         f"The {letter} motor gives {thrust:.1f} times the weight, less than the {LIFT_OFF:.0f} "
         "that are common practice: too weak to fly this rocket."
@@ -297,8 +297,8 @@ def _sentence(
             why = dict(found.left_out).get("the joint") or search.doubts(found.margins)
             return f"The new joint cannot be judged: {why}."
         return (
-            f"With the new joint, fully cured, the smallest margin is {least}. Only for a fin that "
-            f"is whole and a wall that is bare, whole and dry.{_rod(governs)}"
+            f"With the new joint, fully cured, the smallest margin is {least}. This is only for a "
+            f"fin that is whole and a tube wall that is bare, whole and dry.{_rod(governs)}"
         )
     head = f"Not judged. What to do: {_lower(what.do)}." if what.fly == "No" else (
         f"A mended fin is not judged. Common practice: {_lower(what.do)}; fly again: "
@@ -308,7 +308,7 @@ def _sentence(
         return f"{head} Do not fly it as it is."
     even = "Even unbroken" if state == "fails" else "At best, as if unbroken"
     if governs.name == "bending" and _share(values) is not None:
-        even = "Mended so" if state == "fails" else "Mended so, at best"
+        even = "Mended like this" if state == "fails" else "Mended like this, at best"
     return f"{head} {even}, its smallest margin is {least}."
 
 
@@ -335,8 +335,8 @@ def _covers(values: RepairValues, found: whole.Whole) -> str:
     if values["damage"] == "joint":
         return fin_check.covers(found)
     return (
-        "The mended place is not judged; the rest is that of whole fins of this sheet, which "
-        f"mended ones have at most. {fin_check.covers(found)}"
+        "The mended place is not judged. The margins are those of whole fins of this sheet; "
+        f"mended ones have these at most. {fin_check.covers(found)}"
     )
 
 
@@ -396,8 +396,8 @@ def _motors(
             Column("limit", "First to give"),
         ),
         tuple(rows),
-        note="A row opens the fin check of whole fins on that motor. Weight of the mending "
-        "included. Full impulse of the class, its usual thrust (common practice).",
+        note="A row opens the fin check of whole fins on that motor. The weight of the "
+        "mending is included. Full impulse of the class, its usual thrust (common practice).",
         links=tuple(links),
     )
 
@@ -408,7 +408,7 @@ def _known(fin: Fin) -> Table:
         f"What is known of {fin.material.label}",
         (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
         tuple((each.damage, each.do, each.fly) for each in rows),
-        note="Common practice. What is not listed: a new fin.",
+        note="Common practice. For anything not listed: a new fin.",
     )
 
 
@@ -451,12 +451,12 @@ def _notes(values: RepairValues, today: judging.Judged, fmt: c.Formatter) -> tup
     if values["damage"] in MENDABLE and values["mend"] in ("faces", "doubler"):
         notes.append(
             "Skins and patches are not credited: how much they give back depends on the break and "
-            "on the glue, and nothing published says."
+            "on the glue, and no published figure says."
         )
     if values["damage"] == "dent":
         notes.append(
-            "A dent in a skinned core: the page on skins and cores tells what a crushed core "
-            "leaves."
+            "A dent in a skinned core: see the page on skins and cores for how much stiffness a "
+            "crushed core leaves."
         )
     return (*notes, *fin_check.notes(values, today.whole, today.flying))
 

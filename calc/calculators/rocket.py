@@ -45,8 +45,8 @@ LEFT_OUT = frozenset(
 BALANCED = ("balanced_mass", "balanced_point")
 """What only the page of balance and height asks for: here the rocket is balanced as it flies."""
 OPEN = {
-    "landing_mass": "Empty takes the mass at lift-off.",
-    "parts": "Empty takes one set of fins.",
+    "landing_mass": "Leave empty for the mass at lift-off.",
+    "parts": "Leave empty for one set of fins.",
 }
 """Inputs that may stay empty here, with what that does."""
 TRIES = "10"
@@ -174,7 +174,7 @@ LINES: tuple[tuple[str, str, str, int], ...] = (
     ("root-joint", "margin", "Smallest margin of the joint", 3),
     ("landing", "descent_speed", "Comes down at", 2),
     ("cutting-plan", "sheets", "Sheets to buy", 0),
-    ("cutting-plan", "used_yield", "Of the length cut into, used", 2),
+    ("cutting-plan", "used_yield", "Parts fill, of the length used", 2),
     ("cutting-plan", "cost", "", 3),
     ("cutting-plan", "cost_each", "", 3),
     ("rocket", "work", "", 2),
@@ -272,8 +272,8 @@ def answer(**values: Unpack[RocketValues]) -> Report:
         headline=tuple(each.name for each in answers),
         verdict=verdict,
         modes=modes,
-        bars="What each part bears, over what is required of it: at 1 it has just that. Thin "
-        "lines: 10 to 90 % range.",
+        bars="What each part can bear, divided by what is required of it. At 1 it is just enough. "
+        "Thin lines: 10 to 90 % range.",
         figures=_figures(outcomes),
         tables=(_lines(outcomes, spent, fmt),),
         cautions=(CAUTION,),

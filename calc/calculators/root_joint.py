@@ -78,7 +78,7 @@ INPUTS = (
         "Fillet radius",
         "length",
         "1/4 in",
-        help="The dowel or fingertip that shapes it; 0 for none with a tab.",
+        help="Radius of the dowel or fingertip that shapes it; 0 for none, with a tab only.",
         group=JOINT,
         unit="in",
         low=0.0,
@@ -179,8 +179,8 @@ INPUTS = (
         "Breaking moment of such a joint, tested",
         "text",
         "",
-        help="Low and high end per metre of root, from Break a joint, which fills it in. Empty "
-        "computes it.",
+        help="Low and high end per metre of root, from Break a joint, which fills it in. Leave "
+        "empty to compute it.",
         group=JOINT,
         optional=True,
         parse=breaking_moments,
@@ -451,8 +451,8 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
             required.low_margin, required.high_margin, bound=bound,
         ),
         modes=_modes(worst, own, labels, chord),
-        bars="Strength of each part of the joint over what the heaviest load requires of it. At 1 "
-        "it only just holds. Thin lines: from all strengths low to all strengths high.",
+        bars="Strength of each part of the joint divided by what the heaviest load requires of it. "
+        "At 1 it only just holds. Thin lines: from all strengths low to all strengths high.",
         changes=_changes(values, bench, joint, worst),
         figures=(_picture(fin, joint), _chart(bench, joint)),
         tables=(_table(results, own, labels),),
@@ -510,7 +510,7 @@ def _sentence(worst: Judged, own: Own, labels: Mapping[str, str], state: State) 
         which += " That is less than the load, so the page cannot say whether it holds."
     return (
         f"{labels[worst.case.name]} is the heaviest load. {which} A margin of 1 is what is "
-        f"required: {REQUIRED:.1f} times the load in flight, and the load itself of a hand."
+        f"required: {REQUIRED:.1f} times the load in flight, and the load itself for a hand."
     )
 
 

@@ -94,6 +94,17 @@ class Formatter:
         unit = unit_for(kind, self.system, high)
         return show_range(low=low, high=high, kind=kind, unit=unit, digits=digits)
 
+    def more(self, mass: float, *, like: float) -> str:
+        """Return a mass that is added, or taken off, with its sign, in the unit of `like`.
+
+        >>> Formatter("inch").more(0.0052, like=0.02), Formatter("metric").more(-0.002, like=0.02)
+        ('+0.18 oz', '−2 g')
+        """
+        unit = unit_for("mass", self.system, like)
+        amount = round(abs(to_unit(mass, "mass", unit)), 4)
+        digits = f"{amount:.0f}" if amount >= 10.0 else f"{amount:.2g}"
+        return f"{'+' if mass >= 0 else '−'}{digits} {unit}"
+
 
 def formatter(values: UnitsValues) -> Formatter:
     """Return the formatter for the units that the reader chose."""
@@ -158,8 +169,8 @@ OUTLINE = (
         "Sweep",
         "length",
         "1.5 in",
-        help="How far the tip's leading edge lies behind the root's; of an ellipse, its tip "
-        "behind the root's middle.",
+        help="How far the tip's leading edge lies behind the root's; for an ellipse, how far "
+        "its tip lies behind the root's middle.",
         group=FIN,
         unit="in",
         low=-1.0,
@@ -238,7 +249,7 @@ TAB_PLACE = (
         "Length of the tab",
         "length",
         "",
-        help="Along the tube. Empty: from there to the root's rear end.",
+        help="Along the tube. Leave empty to reach the root's rear end.",
         unit="in",
         low=0.003,
         high=2.0,
@@ -251,7 +262,7 @@ TAB_PLACE = (
         "text",
         "",
         help="The front side of each, behind the tab's front, such as 0.5 2.25 in. They are open "
-        "at the tab's inner end. Empty: none.",
+        "at the tab's inner end. Leave empty for none.",
         optional=True,
         parse=places,
         write=places_text,
@@ -274,8 +285,8 @@ TAB_PLACE = (
         "Depth of a notch",
         "length",
         "",
-        help="From the tab's inner end outward; the ring is slotted for the rest. Empty: half the "
-        "tab's depth.",
+        help="From the tab's inner end outward; the ring is slotted for the rest. Leave empty "
+        "for half the tab's depth.",
         unit="in",
         low=0.0003,
         high=0.2,
@@ -375,8 +386,8 @@ CUT = CutInput(
     "How the sheet was sawn",
     "choice",
     USUAL_CUT,
-    help="A bends easily across, C is mottled and stiff across, B lies between. As usual takes "
-    "the cut that shops mostly sell: of balsa B.",
+    help="A bends easily across, C is mottled and stiff across, B lies in between. “As usual” "
+    "is the cut that shops mostly sell: B for balsa.",
     group=STOCK,
     choices=(
         Choice(USUAL_CUT, "as usual"),
@@ -446,7 +457,8 @@ def stock_inputs(default: str = "balsa") -> tuple[Input, ...]:
             "Density of the sheet",
             "density",
             "",
-            help="Weigh it: mass over length, width and thickness. Empty takes the middle value.",
+            help="Weigh it: mass divided by length, width and thickness. Leave empty for the "
+            "middle value.",
             group=STOCK,
             unit="lb/ft3",
             low=50.0,
@@ -495,7 +507,7 @@ def own_inputs() -> tuple[Input, ...]:
             "text",
             "",
             help="Scatter of stiffness along, across and in shear, of density, of strength. A "
-            "tested sheet fills it in; empty takes 10 15 15 5 15 %.",
+            "tested sheet fills it in; leave empty for 10 15 15 5 15 %.",
             group=OWN,
             optional=True,
             shown_when=when,
@@ -529,8 +541,8 @@ CURVE = TypedList(
     "Thrust curve",
     "text",
     "",
-    help="Times in seconds and thrusts in newtons, in pairs, typed or pasted. It counts instead of "
-    "thrust and impulse.",
+    help="Times in seconds and thrusts in newtons, in pairs, typed or pasted. It is used instead "
+    "of thrust and impulse.",
     group="More about the flight",
     optional=True,
     shown_when=MOTOR_WHEN,
@@ -577,7 +589,7 @@ FLYING = (
         "Motor class",
         "choice",
         "D",
-        help="The class's upper limit of total impulse is flown, unless you give the impulse.",
+        help="It flies with the most total impulse of its class, unless you give the impulse.",
         group=FLIGHT,
         choices=tuple(Choice(letter, letter) for letter in motor.letters()),
         shown_when=MOTOR_WHEN,
@@ -599,7 +611,7 @@ FLYING = (
         "Total impulse",
         "impulse",
         "",
-        help="Empty takes the upper limit of the class.",
+        help="Leave empty for the upper limit of the class.",
         group=FLIGHT,
         unit="N s",
         low=0.05,
@@ -637,8 +649,8 @@ FLYING = (
         "Side gust",
         "speed",
         f"{to_unit(GUST, 'speed', 'mph'):.0f} mph",
-        help="It meets the fin at an angle, the larger the slower the rocket flies. 20 mph is the "
-        "most wind that the US model rocket safety code (2012) flies in.",
+        help="It meets the fin at an angle, which is larger the slower the rocket flies. 20 mph is "
+        "the strongest wind the US model rocket safety code (2012) allows.",
         group="More about the flight",
         unit="mph",
         low=0.5,
@@ -661,8 +673,8 @@ FLYING = (
         "Push of a hand on the tip",
         "force",
         "",
-        help="Empty takes the weight of the rocket, at least 1 N, or 3 N where its mass is not "
-        "given: somebody picks it up or lays it down by one fin.",
+        help="Somebody may pick the rocket up or lay it down by one fin. Leave empty for its "
+        "weight, at least 1 N, or 3 N where its mass is not given.",
         group="More about the flight",
         unit="N",
         low=0.1,
@@ -719,7 +731,7 @@ PROPELLANT = Input(
     "Propellant in the motor",
     "mass",
     "",
-    help="Empty takes a usual value for the impulse.",
+    help="Leave empty for the usual mass at this impulse.",
     group="More about the flight",
     unit="g",
     low=0.0,

@@ -77,18 +77,18 @@ def _strip(direction: str, group: str, sag: tuple[str, str]) -> tuple[Input, ...
     side = "sheet's width" if direction == "along" else "sheet's length"
     return (
         _length(f"strip_{direction}", "Width of the strip", "25 mm", group,
-                f"Empty: the {side}."),
+                f"Leave empty for the {side}."),
         _length(f"sag_length_{direction}", "Sag: free length", length, group,
                 "From the edge of the clamp to the tip.", low=0.01),
         _length(f"sag_{direction}", "Sag: how far the tip sinks", "", group,
-                "Below a straight line from the clamp. Empty leaves this test out.", low=5e-5),
+                "Below a straight line from the clamp. Leave empty to skip this test.", low=5e-5),
         _mass(f"sag_load_{direction}", "Sag: mass hung from the tip", load, group,
-              "Empty: its own weight alone.", low=0.0),
+              "Leave empty for its own weight alone.", low=0.0),
         _length(f"tone_length_{direction}", "Tap: length of the strip",
                 "250 mm" if direction == "along" else "75 mm", group, low=0.01),
         Input(f"tone_{direction}", "Tap: frequency of the tone", "frequency", "",
-              help="The lowest tone. Empty leaves this test out.", group=group, unit="Hz", low=5.0,
-              high=5000.0, optional=True),
+              help="The lowest tone. Leave empty to skip this test.", group=group, unit="Hz",
+              low=5.0, high=5000.0, optional=True),
         Input(f"support_{direction}", "Tap: how it is held", "choice", "free", group=group,
               choices=(Choice("free", "at two points 0.22 of the length from its ends"),
                        Choice("clamped", "clamped at one end"))),
@@ -103,7 +103,7 @@ INPUTS = (
           choices=(Choice("unknown", "not known"), Choice("A", "A grain"), Choice("B", "B grain"),
                    Choice("C", "C grain")), shown_when={"material": ("balsa",)}),
     _mass("sheet_mass", "Mass of the sheet", "", SHEET,
-          "Start with this one reading. Empty if you cannot weigh it."),
+          "Start with this one reading. Leave empty if you cannot weigh it."),
     _length("sheet_length", "Length, along the grain", "36 in", SHEET, unit="in", low=0.02,
             optional=False),
     _length("sheet_width", "Width", "3 in", SHEET, unit="in", low=0.01, optional=False),
@@ -120,13 +120,13 @@ INPUTS = (
             "Strip along the grain, width as above.", low=0.02),
     _mass("flex_load", "Flex: mass laid on the middle", "100 g", MORE),
     _length("flex", "Flex: how far the middle sinks", "", MORE,
-            "From the unloaded strip. Empty leaves this test out.", low=2e-5),
+            "From the unloaded strip. Leave empty to skip this test.", low=2e-5),
     _length("twist_along", "Twist: side along the grain", "76 mm", MORE,
             "A square held under three corners.", low=0.01),
     _length("twist_across", "Twist: side across", "76 mm", MORE, low=0.01),
     _mass("twist_load", "Twist: mass on the free corner", "20 g", MORE),
     _length("twist", "Twist: how far that corner sinks", "", MORE,
-            "Empty leaves this test out.", low=2e-5),
+            "Leave empty to skip this test.", low=2e-5),
     _mass("mass_error", "Scale is good to", "0.1 g", ERRORS, "One step of its display, or more."),
     _length("length_error", "Ruler is good to", "0.5 mm", ERRORS, low=1e-6, high=0.02),
     _length("gauge_error", "Thickness gauge is good to", "0.02 mm", ERRORS, low=1e-6, high=0.002),
@@ -505,10 +505,13 @@ def _next(
         )
     if not given & {"tone_across", "sag_across"}:
         return (
-            Change("Next, a strip across the grain", "it tells the cut, and what twists a fin"),
+            Change(
+                "Next, a strip across the grain",
+                "it shows how the sheet was cut, and how easily a fin of it twists",
+            ),
         )
     if "twist" not in given:
-        return (Change("Next, twist a square", "shear is half of what flutter asks about"),)
+        return (Change("Next, twist a square", "shear is half of what decides flutter"),)
     return ()
 
 
@@ -618,7 +621,7 @@ def _alone(
             Column("modulus", "Modulus", "pressure"),
             Column("low", "10 %", "pressure"),
             Column("high", "90 %", "pressure"),
-            Column("off", "Reading off by, in its errors", "number", 2),
+            Column("off", "Reading off by, in units of its error", "number", 2),
         ),
         tuple(rows),
         note="Off by: the reading against what the other tests of the same modulus expect, or "

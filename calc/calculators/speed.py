@@ -34,7 +34,7 @@ BURN_TIME = Input(
     "Burn time",
     "time",
     "",
-    help="Empty takes impulse over thrust. With it, the impulse may stay empty.",
+    help="Leave empty for impulse divided by thrust. If you give it, the impulse may stay empty.",
     group=c.FLIGHT,
     unit="s",
     low=0.02,
@@ -155,7 +155,7 @@ def answer(**values: Unpack[SpeedValues]) -> Report:
             Answer("rod_speed", "Speed at the end of the rod", rod, "speed",
                    note="" if rod >= ROD_SPEED else
                    f"below {c.formatter(values)(ROD_SPEED, 'speed', 2)}, which is "
-                   "common practice for the least that fins can steer with"),
+                   "by common practice the least that fins need to steer"),
             *_needed(up, launch, c.formatter(values)),
             Answer("acceleration", "Largest acceleration, in g", pull, "number"),
             Answer("burn_time", "Burn time", given["impulse"] / given["thrust"], "time"),
@@ -187,7 +187,7 @@ def _slow(rod: float, fmt: c.Formatter) -> str:
         return ""
     return (
         f" Warning: it leaves its rod at {fmt(rod, 'speed', 2)}, below the "
-        f"{fmt(ROD_SPEED, 'speed', 2)} that fins steer with."
+        f"{fmt(ROD_SPEED, 'speed', 2)} that fins need to steer."
     )
 
 

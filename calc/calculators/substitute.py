@@ -51,7 +51,7 @@ INPUTS = (
         name="instead_thickness",
         label="Its thickness",
         default="",
-        help="Measured. Empty finds the thinnest stock sheet that holds.",
+        help="Measured. Leave empty to find the thinnest stock sheet that holds.",
         group=AT_HAND,
         optional=True,
     ),
@@ -60,7 +60,8 @@ INPUTS = (
         "Its density",
         "density",
         "",
-        help="Weigh it: mass over length, width and thickness. Empty takes the middle value.",
+        help="Weigh it: mass divided by length, width and thickness. Leave empty for the middle "
+        "value.",
         group=AT_HAND,
         unit="lb/ft3",
         low=50.0,
@@ -333,17 +334,18 @@ def _report(
     words = _words(values, chosen, best, material)
     tables = [_beside(values, planned, chosen, material, (old_mass, old_balance), fmt)]
     shown = trials if chosen in trials else (chosen, *trials)
-    tables.append(_sizes(shown, best, material, old_mass))
+    tables.append(_sizes(shown, best, material, old_mass, fmt))
     return Report(
         calculator="substitute",
         summary=f"{name}: {judging.words(judged)}; the set weighs "
-        f"{fmt(chosen.set_mass, 'mass')} ({judging.grams(added)}). Planned: "
+        f"{fmt(chosen.set_mass, 'mass')} ({fmt.more(added, like=old_mass)}). Planned: "
         f"{judging.words(before)}.",
         answers=(
             _margin("instead_margin", f"Smallest margin of {name}", judged.governs),
             _margin("planned_margin", "Smallest margin of the planned fin", before.governs),
-            Answer("instead_thickness", "Thickness of it", chosen.thickness, "length"),
-            Answer("set_mass", f"Mass of {planned.fin.count} fins of it", chosen.set_mass, "mass"),
+            Answer("instead_thickness", "Its thickness", chosen.thickness, "length"),
+            Answer("set_mass", f"Mass of {planned.fin.count} fins from it", chosen.set_mass,
+                   "mass"),
             Answer("added_mass", "More than the planned set", added, "mass",
                    note="negative: it is lighter" if added < 0 else ""),
             Answer("demand_speed", "Speed it is judged at", judged.fin.point.speed, "speed"),
@@ -355,9 +357,9 @@ def _report(
             covers=fin_check.covers(judged),
         ),
         modes=judged.margins,
-        bars="What each part of the substitute bears, over what is required of it, reserve "
-        "included: at 1 it has just that. Thin lines: 10 to 90 % of sheets and joints; a limit "
-        "(≥) has none.",
+        bars="What each part of the substitute can bear, divided by what is required of it, "
+        "reserve included. At 1 it is just enough. Thin lines: 10 to 90 % of sheets and joints; a "
+        "limit (≥) has none.",
         changes=_changes(values, chosen, best, material, old_mass),
         tables=tuple(tables),
         steps=_steps(values, planned, chosen, trials, old_mass, fmt),
@@ -407,14 +409,14 @@ def _words(values: SubstituteValues, chosen: Trial, best: Trial | None, material
         does = "can be said to hold" if chosen.judged.whole.state == "unknown" else "holds"
         return f"No stock sheet of {material.label} {does}{asked}; {chosen.label} comes nearest."
     if chosen.judged.whole.state == "unknown":
-        return f"Of {name} it cannot be said."
+        return f"For {name} it cannot be said."
     if chosen.good(least):
         return f"{name} can take the planned sheet's place."
     if chosen.judged.whole.state == "holds":
         return f"{name} has less than the margin of {least:.3g} that you asked for."
     if best is not None:
-        return f"Not {name}; the thinnest stock sheet that holds{asked} is {best.label}."
-    return f"Not {name}, and no thicker stock sheet of it either."
+        return f"{name} is not enough; the thinnest stock sheet that holds{asked} is {best.label}."
+    return f"{name} is not enough, and neither is any thicker stock sheet of it."
 
 
 Of = Callable[[whole.Whole], str]
@@ -473,10 +475,10 @@ def _beside(
             fmt(chosen.balance.centre_of_gravity, "length"),
         )
     return Table(
-        "Planned, and instead",
+        "Planned sheet and substitute",
         (Column("what", "What"), Column("planned", "Planned"), Column("instead", "Instead")),
         tuple(rows),
-        note="Margins with their 10 to 90 % range; 1 is just what is required. Bold: not the same.",
+        note="Margins with their 10 to 90 % range; 1 is just what is required. Bold: what differs.",
     )
 
 
@@ -489,11 +491,12 @@ def _sizes(
     best: Trial | None,
     material: Material,
     old_mass: float,
+    fmt: c.Formatter,
 ) -> Table:
     rows: list[tuple[Any, ...]] = []
     for trial in trials:
         label = Strong(trial.label) if trial is best else trial.label
-        change = judging.grams(trial.set_mass - old_mass)
+        change = fmt.more(trial.set_mass - old_mass, like=old_mass)
         if trial.judged is None:
             rows.append((label, "cannot say", None, None, change, trial.remark))
             continue
@@ -512,7 +515,7 @@ def _sizes(
             Column("state", "Verdict"),
             Column("margin", "Margin", "number"),
             Column("spread", "10 to 90 %"),
-            Column("mass", "Set of fins"),
+            Column("mass", "Change in mass"),
             Column("limit", "First to give"),
         ),
         tuple(rows),
@@ -534,6 +537,7 @@ def _changes(
         return ()
     assert chosen.judged is not None
     now = chosen.judged.whole.governs
+    fmt = c.formatter(values)
     out: list[Change] = []
     if best is not None and best.judged is not None:
         margin = best.judged.whole.governs
@@ -542,7 +546,7 @@ def _changes(
             Change(
                 f"A thicker sheet: {best.label}",
                 f"smallest margin {_amount(now)} → {_amount(margin)} ({margin.label.lower()}), "
-                f"set {judging.grams(best.set_mass - old_mass)} against the planned one",
+                f"set {fmt.more(best.set_mass - old_mass, like=old_mass)} against the planned one",
                 margin.margin,
                 best.set_mass - chosen.set_mass,
                 {"instead_thickness": f"{typed(best.thickness, 'length', unit)} {unit}"},
@@ -592,7 +596,7 @@ def _steps(
     steps.append(
         Step(
             "What is required",
-            f"{c.reserves(now.fin.point.mach)}; at most one sheet in ten short in flight",
+            f"{c.reserves(now.fin.point.mach)}; at most one sheet in ten may fall short in flight",
             f"{len(trials)} stock sizes judged, each on its own flight"
             if trials
             else "the sheet at hand as it was measured",
@@ -612,11 +616,13 @@ def _notes(
     before = planned.whole
     if before.state != "holds" or before.governs.margin < values["least_margin"]:
         notes.append(
-            f"The planned fin does not have the margin asked either: {judging.words(before)}, of "
-            f"{before.governs.label.lower()}."
+            "The planned fin does not have the margin you asked for either: "
+            f"{judging.words(before)} ({before.governs.label.lower()})."
         )
     if material.sawn:
-        notes.append("The sheet at hand is taken as shops mostly saw it; open a row to say how.")
+        notes.append(
+            "The sheet at hand is taken to be sawn as in most shops; open a row to change that."
+        )
     if values["flight"] != "motor":
         notes.append(
             "Your top speed is taken as it is. A heavier set slows the rocket and moves its "
@@ -638,7 +644,7 @@ def _notes(
 CALCULATOR = Calculator(
     slug="substitute",
     title="Substitute",
-    question="I have another sheet than planned: what thickness of it holds?",
+    question="I have a different sheet from the one planned: what thickness of it holds?",
     inputs=(*INPUTS, *fin_check.CALCULATOR.inputs),
     answer=answer,
     drawing=c.fin_figure,

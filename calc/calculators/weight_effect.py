@@ -30,6 +30,7 @@ from calc.report import (
     Verdict,
 )
 from calc.units import STANDARD_GRAVITY, show, typed
+from calc.wording import with_unit
 
 HIGH_MARGIN = 3.0
 """Static margin above which a rocket turns strongly into the wind; common practice."""
@@ -62,17 +63,17 @@ INPUTS = (
     Input("tube_length", "Body tube length", "length", "16 in",
           help="From the nose's base to the tail.", group=ROCKET, unit="in", low=0.02, high=5.0),
     Input("position", "Fins' front corner from the nose tip", "length", "",
-          help="Empty: the roots end at the tail.", group=ROCKET, unit="in", low=0.0, high=5.0,
-          optional=True),
+          help="Leave empty if the roots end at the tail.", group=ROCKET, unit="in", low=0.0,
+          high=5.0, optional=True),
     Input("joint", "Root joint", "choice", "usual",
-          help="Only a tab through the wall adds to a fin; a usual joint is weighed without one.",
+          help="Only a tab through the wall adds mass; the usual joint is weighed without one.",
           group=ROCKET,
           choices=(Choice("usual", "no tab, or as usual"), Choice("edge", "bare edge"),
                    Choice("fillet", "fillets"), Choice("tab", "tab through the wall"))),
     replace(c.TAB, group=ROCKET),
     *(replace(item, group=ROCKET) for item in c.TAB_PLACE),
     Input("added", "Glue, fillets and finish, all fins together", "mass", "1 g",
-          help="The finish calculator tells the paint's share.", group=ROCKET, unit="g", low=0.0,
+          help="The finish calculator gives the paint's share.", group=ROCKET, unit="g", low=0.0,
           high=5.0),
 )  # fmt: skip
 
@@ -346,7 +347,7 @@ def answer(**values: Unpack[WeightEffectValues]) -> Report:
                  note=f"required: {STATIC_MARGIN:.0f} caliber, common practice; the sheet's "
                  "scatter hardly moves it, the method's own error is a few tenths of a caliber"),
         ),
-        bars=f"Calibers of static margin, over the {STATIC_MARGIN:.0f} required."
+        bars=f"Calibers of static margin, divided by the {STATIC_MARGIN:.0f} required."
         + (" Thin line: heavy and light sheets, 10 to 90 % range." if show_range else ""),
         changes=_changes(fin, full, rocket, total),
         figures=_charts(full, rocket, launch, total),
@@ -390,7 +391,8 @@ def _changes(
     fmt = c.formatter(full)
 
     def more(mass: float) -> str:
-        return f"{'+' if mass >= 0 else '−'}{fmt(abs(mass), 'mass', 2)}"
+        written = with_unit(abs(mass), "mass", fmt.system, digits=2, like=total)
+        return f"{'+' if mass >= 0 else '−'}{written}"
 
     sizes, unit = c.stock_sizes(fin)
     for size, word in (
@@ -519,7 +521,7 @@ def _alternatives(
         ),
         tuple(rows),
         note="Whether a thickness holds in flight is another question: ask the fin check. Heights "
-        "by the loss per gram.",
+        "follow from the loss per gram.",
     )
 
 

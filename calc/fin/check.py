@@ -110,7 +110,7 @@ def _speed_margin(
         bound = bool((fast.first_bound if flutters else fast.divergence_bound)[row])
         mach = float((fast.first_mach if flutters else fast.divergence_mach)[row])
         if bound:
-            note = f"no boundary up to Mach {mach:.2f}, as far as was looked"
+            note = f"none found up to Mach {mach:.2f}, where the search ends"
         elif mach > aeroelastic.SUBSONIC_LIMIT:
             how = "passing" if mach < demand.mach else "at"
             note = f"{how} Mach {mach:.2f}, where linear theory is corrected by wind-tunnel tests"
@@ -124,7 +124,7 @@ def _speed_margin(
         ratio = speed / demand.speed if demand.speed > 0 else math.inf
         note = ""
         if bound and speed >= 0.999 * aeroelastic.SUBSONIC_LIMIT * demand.air.sound_speed:
-            note = "no boundary up to Mach 0.9, as far as was looked"
+            note = "none found up to Mach 0.9, where the search ends"
         elif bound:
             note = "not before the fin diverges"
     known = demand.mach <= HIGHEST_MACH

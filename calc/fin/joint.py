@@ -203,8 +203,8 @@ def loads(
             in_air,
             stiff_air,
             known=not near,
-            note="so near the speed at which a fin on this root bends away, its load has no known "
-            "end"
+            note="so close to the speed at which a fin on this root bends away for good, its load "
+            "has no known limit"
             if near
             else "",
         ),

@@ -124,7 +124,7 @@ def rod(speed: float) -> Margin:
         "speed",
         label="Speed off the rod",
         fails_below=ROD_FAILS,
-        note="slower than fins steer with" if speed < ROD_SPEED else "",
+        note="too slow for fins to steer" if speed < ROD_SPEED else "",
     )
 
 

@@ -283,8 +283,9 @@ def _modes(modes: tuple[Margin, ...], caption: str, slug: str, system: str) -> s
         '<section class="fs-margins"><h2>Every way to fail, with its margin</h2>'
         f'<figure class="fs-figure">{bars}<figcaption>{_e(caption)}</figcaption></figure>'
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
-        '<table class="fs-table"><thead><tr><th scope="col">Mode</th><th scope="col">Required</th>'
-        '<th scope="col">Capacity</th><th scope="col">Margin</th><th scope="col">Remark</th></tr>'
+        '<table class="fs-table"><thead><tr><th scope="col">Way to fail</th>'
+        '<th scope="col">Required</th><th scope="col">Capacity</th>'
+        '<th scope="col">Margin</th><th scope="col">Remark</th></tr>'
         f"</thead><tbody>{rows}</tbody></table></div></section>"
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calc.render.html import cell
 from calc.report import NOT_PROMISED, Report
-from calc.wording import range_text, with_unit
+from calc.wording import column_like, range_text, with_unit
 
 
 def text(report: Report, *, units: str) -> str:
@@ -28,10 +28,14 @@ def text(report: Report, *, units: str) -> str:
     for table in report.tables:
         lines += ["", table.title]
         lines.append("  " + " | ".join(column.label for column in table.columns))
+        likes = [
+            column_like((row[place] for row in table.rows), column.kind)
+            for place, column in enumerate(table.columns)
+        ]
         for row in table.rows:
             cells = [
-                cell(value, column.kind, units, column.digits)
-                for column, value in zip(table.columns, row, strict=True)
+                cell(value, column.kind, units, column.digits, like)
+                for column, value, like in zip(table.columns, row, likes, strict=True)
             ]
             lines.append("  " + " | ".join(cells))
     if report.changes:

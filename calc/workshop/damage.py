@@ -27,13 +27,14 @@ class Advice:
 REPAIR: Mapping[str, tuple[Advice, ...]] = {
     "wood": (
         Advice("crack", "Crack along the grain",
-               "Thin glue in, press flat, stiffen with paper or thin glass",
-               "Class below, then as before"),
-        Advice("break", "Crease or break across", "New fin; a glued butt never carries the root",
-               "No"),
+               "Run thin glue in, press flat, stiffen with paper or thin glass",
+               "One motor class lower, then as before"),
+        Advice("break", "Crease or break across",
+               "New fin; glued end to end it never bears the load at the root", "No"),
     ),
     "plywood": (
-        Advice("ply", "Lifted ply", "Glue under it, clamp between waxed boards", "Class below"),
+        Advice("ply", "Lifted ply", "Glue under it, clamp between waxed boards",
+               "One motor class lower"),
         Advice("break", "Crease or break", "New fin", "No"),
     ),
     "paper": (
@@ -46,7 +47,7 @@ REPAIR: Mapping[str, tuple[Advice, ...]] = {
     ),
     "faced": (
         Advice("dent", "Small dent away from the root", "Fill, new skin over it, twice as wide",
-               "Class below"),
+               "One motor class lower"),
         Advice("ply", "Wrinkled or lifted skin", "New fin: the skin carries the load", "No"),
     ),
     "composite": (
@@ -66,7 +67,7 @@ AT_JOINT: tuple[Advice, ...] = (
 )  # fmt: skip
 """What every family has in common."""
 AT_TUBE = Advice("tube", "Tube soft or dented at the root",
-                 "Cut back or sleeve; not at the field", "No")  # fmt: skip
+                 "Cut it back or sleeve it; not at the field", "No")  # fmt: skip
 
 
 def known(family: str) -> tuple[Advice, ...]:
@@ -78,7 +79,7 @@ def advice(family: str, kind: str) -> Advice:
     """Return what to do about one kind of damage; a new fin where nothing better is known.
 
     >>> advice("wood", "crack").fly, advice("composite", "crack").do
-    ('Class below, then as before', 'New fin')
+    ('One motor class lower, then as before', 'New fin')
     """
     for each in (*known(family), AT_TUBE):
         if each.kind == kind:

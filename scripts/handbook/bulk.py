@@ -66,7 +66,7 @@ def _said(row: dict[str, str]) -> str:
     """Return the verdict's word with its margin; beyond the model no margin is promised."""
     word = WORDS[row["verdict"]]
     if row["verdict"] == "unknown":
-        return f"{word}: the model ends before"
+        return f"{word}: the model does not reach that far"
     return f"{word}, margin {_margin(row)}"
 
 

@@ -14,6 +14,7 @@ from .conftest import until
 from .sweep import PHONE, Sweep
 
 FIN, LANDING, WHOLE, SHELF = "check/fin-check/", "make/landing/", "rocket/whole/", "rocket/"
+REPAIR = "fly/repair/"
 SETTLED = (
     "document.querySelector('.fs-calc')?.dataset.state === 'live' && "
     "!document.querySelector('.fs-calc :is([aria-busy], .fs-stale)')"
@@ -110,6 +111,26 @@ def test_a_link_never_overwrites_ones_own(server: Server, reader: BrowserContext
     assert kept(page)[0]["inputs"] == {"root": "4in", "material": "basswood", "tip": "1in"}
     press(page, "Undo taking the link's values")
     assert kept(page)[0]["inputs"] == {"root": "2.5in"}
+
+
+def test_a_link_with_one_value_is_the_example(server: Server, reader: BrowserContext) -> None:
+    """A link that gives one value shows the example with one change; more make it a rocket."""
+    page = opened(reader, server.address + REPAIR + "?damage=break&units=metric")
+    until(page, "document.querySelector('.fs-rocket[data-hand=visit]')")
+    words = page.locator(".fs-rocket-words").inner_text()
+    assert "The handbook’s example with one change from a link" in words
+    page.goto(server.address + REPAIR + "?damage=break&root=4in")
+    until(page, "document.querySelector('.fs-rocket-words').innerText.includes('A linked rocket')")
+
+
+def test_bar_of_a_damaged_rocket_says_undamaged(server: Server, reader: BrowserContext) -> None:
+    """Beside the verdict of a repair the bar says that its own is of the undamaged rocket."""
+    page = opened(reader, server.address + REPAIR + "?damage=break")
+    until(page, "document.querySelector('.fs-rocket .fs-chip')")
+    assert page.locator(".fs-rocket-verdict").inner_text().startswith("Undamaged:")
+    page.goto(server.address + FIN)
+    until(page, "document.querySelector('.fs-rocket .fs-chip')")
+    assert "Undamaged" not in page.locator(".fs-rocket").inner_text()
 
 
 def test_ones_own_address_is_no_strangers(server: Server, reader: BrowserContext) -> None:

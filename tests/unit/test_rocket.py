@@ -191,3 +191,39 @@ def test_command_line_and_table_ask_the_same(tmp_path, capsys) -> None:
     assert dict(table.rows[0].texts)["mass"] == "90 g"
     with pytest.raises(InputError, match="--calculator"):
         batch.read(path)
+
+
+@pytest.mark.parametrize("slug", ["rocket", "field-card", "repair", "moisture"])
+def test_a_whole_rocket_asks_every_calculator(slug, tmp_path, capsys) -> None:
+    """A file with every input of every calculator answers as if only this one's were in it."""
+    from calc.frontends.terminal import cli
+
+    full = WREN
+    for calculator in ALL:
+        known = full.inputs
+        given = {item.name: item.default for item in calculator.all_inputs if item.default}
+        full = rocket.with_inputs(full, calculator, given)
+        full = Rocket(full.name, {**full.inputs, **known}, prices=full.prices)
+    path = tmp_path / "rocket.json"
+    path.write_text(rocket.write([full]), encoding="utf-8")
+    assert cli.main([slug, "--rocket", str(path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["answers"]
+
+
+def test_inputs_of_other_calculators_are_passed_over(tmp_path, capsys) -> None:
+    """Beside a file an input of another calculator is named and not used; a slip is refused."""
+    from calc.frontends.terminal import cli
+
+    path = tmp_path / "rocket.json"
+    path.write_text(rocket.write([WREN]), encoding="utf-8")
+    assert cli.main(["speed", "--rocket", str(path), "thickness=1/8in"]) == 0
+    assert "thickness: not used" in capsys.readouterr().err
+    assert cli.main(["speed", "--rocket", str(path), "thicknes=1/8in"]) == 2
+    assert "cannot be used" in capsys.readouterr().err
+
+
+def test_a_part_that_is_no_fin_leaves_other_pages_their_outline() -> None:
+    """The cutting plan's part that is no fin is not taken for an outline of the fins."""
+    part = rocket.with_inputs(WREN, calculators.load("cutting-plan"), {"outline": "points"})
+    assert rocket.inputs_of(part, calculators.load("cutting-plan"))["outline"] == "points"
+    assert "outline" not in rocket.inputs_of(part, FIN)

@@ -29,11 +29,18 @@ def pairs(words: Sequence[str]) -> dict[str, str]:
 
 
 def _texts(options: argparse.Namespace, calculator: Calculator) -> dict[str, str]:
-    """Return the texts given: those of a rocket's file, and over them those of the command line."""
+    """Return the texts given: those of a rocket's file, and over them those of the command line.
+
+    Beside a rocket, what belongs to other calculators is passed over, as it is in the file.
+    """
     texts = pairs(options.inputs)
     if options.rocket is None:
         return texts
     one = rockets.chosen(options.rocket, options.name)
+    known = frozenset().union(*(calculators.load(slug).known_names for slug in calculators.SLUGS))
+    for name in sorted((texts.keys() & known) - calculator.known_names):
+        del texts[name]
+        output.complain(f"{name}: not used; {calculator.slug} has no such input")
     return {**rocket.inputs_of(one, calculator), **texts}
 
 

@@ -3,7 +3,7 @@
 // The page is complete without this script. Everything drawn or worded comes from Python; this
 // file carries texts to and fro.
 
-import { bar } from "./bar.js";
+import { bar, title } from "./bar.js";
 import { Engine } from "./engine.js";
 import { offline } from "./keep.js";
 import { download } from "./downloads.js";
@@ -953,10 +953,8 @@ function handout(element) {
 addEventListener("beforeprint", () => {
   for (const { element } of calculators) {
     const caption = element.querySelector(":scope > .fs-caption") ?? document.createElement("p");
-    const { name, kind } = rockets.hand();
-    const whose = name || (kind === "example" ? "The handbook’s example" : "A rocket");
     caption.className = "fs-caption";
-    caption.textContent = [whose, new Date().toISOString().slice(0, 10), document.title, location.href].join(" · ");
+    caption.textContent = [title(rockets.hand()), new Date().toISOString().slice(0, 10), document.title, location.href].join(" · ");
     element.prepend(caption);
   }
 });

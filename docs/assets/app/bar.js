@@ -8,6 +8,7 @@ const WHOLE = new URL("rocket/whole/", ROOT).href;
 const SHELF = new URL("rocket/", ROOT).href;
 const SEEN = "finstock:glance"; // of this tab: the last pictures and verdicts
 const MOST_SEEN = 12;
+const EXAMPLE = "The handbook’s example";
 const QUIET = 1200; // ms without a change before the whole rocket is judged
 
 /** @typedef {{picture: string, problem: string, state?: string, mark?: string, word?: string,
@@ -78,6 +79,23 @@ export function verdict(glance) {
   return chip;
 }
 
+// A page that asks about a changed rocket gives its own verdict; the bar's is of the one before.
+const BEFORE = [
+  ["repair", "Undamaged"],
+  ["substitute", "As planned"],
+];
+const before = () => BEFORE.find(([slug]) => document.querySelector(`.fs-calc[data-slug="${slug}"]`))?.[1];
+
+// A link that gives a single value shows the example with one change, nobody's rocket.
+/** @param {import("./rockets.js").Hand} hand */
+const oneChange = (hand) =>
+  hand.kind === "visit" && !hand.variant && !hand.name &&
+  Object.keys(hand.inputs).filter((name) => name !== "units").length === 1;
+
+/** @param {import("./rockets.js").Hand} hand */
+export const title = (hand) =>
+  hand.name || (oneChange(hand) ? EXAMPLE : { example: EXAMPLE, mine: "My rocket", visit: "A linked rocket" }[hand.kind]);
+
 let engine = null;
 let timer = 0;
 let said = "";
@@ -91,12 +109,11 @@ function draw(place) {
   const picture = element("span", "fs-rocket-picture");
   picture.innerHTML = found?.picture ?? ""; // drawn by Python
   const words = element("p", "fs-rocket-words");
-  const name = element("b", "", hand.name || { example: "The handbook’s example", mine: "My rocket",
-    visit: "A linked rocket" }[hand.kind]);
-  const note = {
+  const name = element("b", "", title(hand));
+  const note = oneChange(hand) ? "with one change from a link, not kept" : {
     example: rockets.all().length ? "Yours are on the shelf." : "What you change becomes your rocket.",
     mine: `yours, ${hand.given} value${hand.given === 1 ? "" : "s"} given; the rest is the example’s`,
-    visit: hand.variant ? `a variant${own ? ` of ${own.name}` : ""}, not kept` : "someone’s link, not yours",
+    visit: hand.variant ? `a variant${own ? ` of ${own.name}` : ""}, not kept` : "not yours, not kept",
   }[hand.kind];
   words.append(name, " ", element("span", "fs-rocket-note", note));
   const line = element("span", "fs-rocket-said", said || rockets.trouble);
@@ -105,8 +122,11 @@ function draw(place) {
   const actions = element("span", "fs-rocket-actions");
   const link = /** @type {HTMLAnchorElement} */ (element("a", "fs-rocket-verdict"));
   link.href = WHOLE;
-  if (found) link.append(verdict(found), element("span", "fs-sr", ": the whole rocket"));
-  else link.append("The whole rocket");
+  if (found) {
+    const when = before();
+    if (when) link.append(element("span", "fs-rocket-note", `${when}:\u00a0`));
+    link.append(verdict(found), element("span", "fs-sr", ": the whole rocket"));
+  } else link.append("The whole rocket");
   if (hand.kind !== "example" || found) actions.append(link);
   if (hand.kind === "visit") {
     if (own) {
@@ -164,7 +184,7 @@ function tag() {
     header.querySelector(".md-header__title")?.after(link);
   }
   link.href = WHOLE;
-  const name = hand.name || "A linked rocket";
+  const name = title(hand);
   const found = known(rockets.texts());
   const mark = element("span", `fs-mark fs-state-${found?.state ?? "unknown"}`, found?.mark ?? "");
   mark.setAttribute("aria-hidden", "true");

@@ -142,7 +142,7 @@ class Confirm {
     }
     // One change for all three: undo takes it back in one step.
     form.get("points").dispatchEvent(new Event("input", { bubbles: true }));
-    this.say(`The outline of ${this.file.name} stands in the form.`);
+    this.say(`The outline of ${this.file.name} is now in the form.`);
     this.dialog.close();
   }
 }

@@ -141,7 +141,7 @@ function control(calculator) {
   const said = document.createElement("p");
   said.className = "fs-help";
   said.setAttribute("role", "status");
-  said.textContent = "It can then be picked as a material wherever one of your own can. It stays here.";
+  said.textContent = "You can then choose it wherever a material of your own can be chosen. It stays on this device.";
   field.append(label, row, said);
   const list = document.createElement("ul");
   list.className = "fs-kept-list";

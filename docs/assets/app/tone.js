@@ -11,7 +11,7 @@ const REASONS = {
   NotAllowedError: "The microphone was refused. Type the frequency instead.",
   SecurityError: "The microphone was refused. Type the frequency instead.",
   NotFoundError: "This device has no microphone. Type the frequency instead.",
-  NotReadableError: "Another program holds the microphone. Close it and try again.",
+  NotReadableError: "Another program is using the microphone. Close it and try again.",
 };
 
 const possible = () =>

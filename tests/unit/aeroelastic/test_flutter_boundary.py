@@ -194,6 +194,35 @@ def test_flutter_without_a_boundary() -> None:
     assert np.isnan(result.frequency[0])
 
 
+@pytest.mark.parametrize(("share", "counts"), [(0.3, True), (0.05, False)])
+def test_slow_swings_are_divergence(share: float, counts: bool) -> None:
+    """One mode with known air: its flutter is met exactly, unless it hardly swings any more.
+
+    The air pushes with q0 in phase and turns from damping to driving at wavenumber 1/2, so there
+    ``1/U^2 = (k^2 + rho q0 / 2) / omega^2``; q0 is chosen for the share of the natural frequency.
+    """
+    crossing, omega = 0.5, 40.0
+    in_phase = 2.0 * (crossing / share) ** 2 - 2.0 * crossing**2
+    nodes = np.array([0.0, 0.3, 1.0, 3.0])
+    placed = nodes / (nodes + 1.0)
+    table = in_phase + 1j * (crossing / (crossing + 1.0) - placed)
+    air = aeroelastic.AirForces(np.array([0.0]), nodes, 1.0, table[None, :, None, None])
+    result = aeroelastic.flutter(air, frequency=np.array([omega]), density=1.0)
+    if counts:
+        assert result.speed[0] == pytest.approx(omega * share / crossing, rel=1e-9)
+        assert result.frequency[0] == pytest.approx(share * omega, rel=1e-9)
+    else:
+        assert np.isinf(result.speed[0])
+
+
+def test_flutter_of_the_next_mach_number_is_felt_at_those_below() -> None:
+    """A boundary that appears only at a high Mach number lowers those below it, by 0.7 in U^-2."""
+    speeds = aeroelastic.limited_rise(np.array([np.inf, np.inf, 210.0]))
+    assert speeds == pytest.approx([300.0, 210.0 / math.sqrt(0.7), 210.0])
+    unchanged = np.array([230.0, 220.0, 210.0])
+    assert aeroelastic.limited_rise(unchanged) == pytest.approx(unchanged)
+
+
 def test_divergence_against_direct_solution(batch: tuple) -> None:
     """At the divergence pressure the stiffness left is singular, and not below it."""
     _, found, forces = batch

@@ -212,3 +212,13 @@ def test_progress_ends_complete() -> None:
     )
     assert [done for done, _ in told] == sorted(done for done, _ in told)
     assert told[-1][0] == told[-1][1]
+
+
+def test_a_much_smaller_motor_leaves_a_rocket() -> None:
+    """However light a rocket is given, without its big motor it keeps three tenths of its mass."""
+    big, small = motor.class_limits("H")[1], motor.class_limits("A")[1]
+    rocket = field_card.lift_off_mass("A", usual="H", impulse=big, mass=0.2)
+    lightest = motor.motor_mass_range(
+        total_impulse=small, propellant=motor.usual_propellant(small)
+    )[0]
+    assert rocket == pytest.approx(0.3 * 0.2 + lightest)

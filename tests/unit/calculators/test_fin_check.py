@@ -424,7 +424,7 @@ def test_cannot_say_tells_what_stands() -> None:
     assert report.verdict is not None
     assert report.verdict.state == "unknown"
     sentence = report.verdict.sentence
-    for words in ("faster than Mach 2.5", "flutter at least", "not promised", "What stands",
+    for words in ("faster than Mach 2.5", "flutter at least", "not promised", "Promised:",
                   "bending at the root", "stays below Mach 2.5"):  # fmt: skip
         assert words in sentence
     assert sentence in text.text(report, units="inch")

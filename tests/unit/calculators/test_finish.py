@@ -62,7 +62,7 @@ def test_change_without_a_number_is_told_in_words():
     """Where only some of the three fins flutter, the speeds are given and no change is computed."""
     report = run(material="foam-board", edge="airfoil")
     assert "flutter_change" not in {answer.name for answer in report.answers} | {*report.headline}
-    (told,) = (note for note in report.notes if "has no number here" in note)
+    (told,) = (note for note in report.notes if "cannot be put in a number" in note)
     assert re.search(r"bare \d+ m/s, .* none found, .* heavy end \d+ m/s", told)
 
 

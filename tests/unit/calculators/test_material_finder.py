@@ -133,3 +133,12 @@ def test_field_card_says_at_least_in_its_verdict() -> None:
     report = calculators.run("field-card", {**texts, "descent": "none", "joint": "none"})
     assert report.verdict is not None
     assert report.verdict.bound == "at least"
+
+
+def test_own_prices_are_not_called_invented() -> None:
+    """The note that prices are invented stands only where the reader gave none."""
+    texts = {"only": "balsa"}
+    invented = "Prices are invented"
+    listed = {**texts, "price_list": "balsa 1/8 in 3x36in 2.60"}
+    assert any(invented in note for note in calculators.run("material-finder", texts).notes)
+    assert not any(invented in note for note in calculators.run("material-finder", listed).notes)

@@ -9,6 +9,7 @@ import pytest
 
 from calc import calculators, materials
 from calc.calculators import judging
+from calc.calculators.shared import Formatter
 from calc.report import LowerLimit, Report, Strong, Table
 from calc.units import parse
 
@@ -56,7 +57,8 @@ def test_rows_are_the_fin_check_of_that_sheet(texts: dict[str, str]) -> None:
         assert row[2] == pytest.approx(there.verdict.margin, rel=1e-4)
         assert isinstance(row[2], LowerLimit) == bool(there.verdict.bound)
         assert judging.WORDS[there.verdict.state].lower() == row[1]
-        assert row[4] == judging.grams(there.answer("set_mass").value - planned)
+        change = there.answer("set_mass").value - planned
+        assert row[4] == Formatter(texts.get("units", "inch")).more(change, like=planned)
 
 
 @pytest.mark.parametrize("texts", [{}, MOTOR])

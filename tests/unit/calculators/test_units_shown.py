@@ -148,3 +148,18 @@ def test_material_of_ones_own_is_not_offered_where_nothing_is_known() -> None:
     assert "own" not in {choice.value for choice in material.offered}
     _, errors = calculators.load("moisture").read({"material": "own"})
     assert "material" in errors
+
+
+CHANGED = re.compile(r"[+−][\d.]+ (oz|lb|g|kg)\b")
+
+
+@pytest.mark.parametrize(("system", "unit"), [("inch", "oz"), ("metric", "g")])
+@pytest.mark.parametrize("slug", ["fin-check", "substitute", "field-card", "weight-effect"])
+def test_changes_in_mass_are_in_the_unit_of_the_set(slug: str, system: str, unit: str) -> None:
+    """What other fins would add or save is told in the unit in which the set of fins is told."""
+    report = calculators.run(slug, {"units": system})
+    texts = [report.summary, *(change.effect for change in report.changes)]
+    texts += [str(value) for table in report.tables for row in table.rows for value in row]
+    found = [unit for text in texts for unit in CHANGED.findall(text)]
+    assert found
+    assert set(found) == {unit}

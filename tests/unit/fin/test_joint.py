@@ -193,3 +193,9 @@ def test_joints_come_out_as_practice_knows_them(
     assert low <= flight.ratio <= high, said
     if said in ("flies for years", "the usual build"):
         assert flight.known
+
+
+def test_usual_tab_is_a_quarter_of_the_tube() -> None:
+    """On a tube of 100 mm a tab of 25 mm reaches the usual motor tube; a small tube has none."""
+    assert joint.usual(0.1).tab == pytest.approx(0.025)
+    assert joint.usual(0.025).tab == 0.0

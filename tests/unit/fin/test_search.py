@@ -66,8 +66,11 @@ def test_winner_is_the_full_check(found: dict[str, search.Found]) -> None:
 
 
 def test_thinner_stock_fails(found: dict[str, search.Found]) -> None:
-    """Where a thinner size is named, its margin is below what is asked or too uncertain."""
+    """A size that is named as thinner is thinner; its margin is too small or too uncertain."""
     for result in found.values():
+        if result.thinner is not None:
+            assert result.stock is not None
+            assert result.thinner[0].thickness < result.stock.thickness
         if result.holds and result.thinner is not None:
             stock, _ = result.thinner
             fin = replace(FIN, material=result.material, thickness=stock.thickness)

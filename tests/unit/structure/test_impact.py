@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calc.errors import InputError
+from calc.geometry.free_outline import ellipse
 from calc.geometry.planform import Planform
 from calc.structure.impact import (
     FailureSpring,
@@ -21,6 +22,7 @@ from calc.structure.impact import (
     effective_mass,
     first_contact,
     impacted_fin,
+    tip_corner,
     touchdown,
     worst_touchdown,
 )
@@ -155,6 +157,17 @@ def test_first_contact_is_the_lowest_point(sweep: float, tip: float, tilt: float
     depth = [x * math.cos(tilt) + y * math.sin(tilt) for x, y in corners]
     found = contact.x * math.cos(tilt) + contact.y * math.sin(tilt)
     assert found >= max(depth) - 1.1e-3
+
+
+def test_corner_of_a_round_tip() -> None:
+    """A half disc's tip is the corner between points a quarter of its radius along the rim.
+
+    Chords of 1/4 radian each meet at pi - 1/4, and each is 2 R sin(1/8) long.
+    """
+    radius = 0.08
+    angle, leg = tip_corner(ellipse(root=2.0 * radius, span=radius, sweep=0.0))
+    assert angle == pytest.approx(math.pi - 0.25, abs=0.01)
+    assert leg == pytest.approx(2.0 * radius * math.sin(0.125), rel=0.01)
 
 
 def test_bad_inputs() -> None:
