@@ -154,7 +154,7 @@ class Report:
     verdict: Verdict | None = None
     modes: tuple[Margin, ...] = ()
     bars: str = (
-        "What the fin can bear, divided by what the flight demands. At 1 it only just holds. Thin "
+        "What the fin can take, divided by what is required of it. At 1 it is just enough. Thin "
         "lines: 10 to 90 % range."
     )
     """What the bars of the modes and their thin lines are, as the caption of their picture."""

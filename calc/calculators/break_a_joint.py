@@ -95,7 +95,7 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
         answers=(
             Answer("moment", "Breaking moment per length of root", found.middle, "force",
                    found.low, found.high, note="N·m per m of root, or in lbf per in", bound=bound),
-            Answer("low", "Nine of ten joints bear", found.low, "force", digits=2,
+            Answer("low", "Nine of ten joints carry", found.low, "force", digits=2,
                    note="with a confidence of 90 %; the root joint page takes this as its low end"),
             Answer("scatter", "Scatter of the joints", found.scatter, "fraction", digits=2,
                    note=f"from {found.tests} joints; taken as {joint_test.LEAST_SCATTER:.0%} at "

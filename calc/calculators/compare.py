@@ -248,7 +248,7 @@ def _bars(designs: Sequence[Design]) -> Figure:
     return Figure(
         "side",
         "Margins, side by side",
-        "What each part can bear, divided by what is required of it. At 1 it is just enough.",
+        "What each part can take, divided by what is required of it. At 1 it is just enough.",
         {"rows": rows},
     )
 

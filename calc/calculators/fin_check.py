@@ -104,7 +104,7 @@ def answer(
         headline=("flutter_speed", "divergence_speed", "demand_speed", "set_mass"),
         verdict=replace(c.verdict_of(judged, sentence(judged)), covers=covers(judged)),
         modes=judged.margins,
-        bars="What each part can bear, divided by what is required of it, reserve included. At 1 "
+        bars="What each part can take, divided by what is required of it, reserve included. At 1 "
         "it is just enough. Thin lines: 10 to 90 % of sheets and joints; a limit (≥) has none.",
         tables=() if climb is None else (ascent.table(flying, climb),),
         steps=_steps(fin, point, judged, flying, index),

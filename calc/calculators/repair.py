@@ -253,9 +253,9 @@ def answer(**values: Unpack[RepairValues]) -> Report:
             covers="" if never else _covers(values, found),
         ),
         modes=() if never else margins,
-        bars="What each part of the rocket can bear, divided by what is required of it. At 1 it is "
+        bars="What each part of the rocket can take, divided by what is required of it. At 1 it is "
         "just enough." + ("" if mendable else " ≤: an unbroken fin of this sheet; a mended one "
-        "bears at most that."),
+        "can take at most that."),
         tables=(_motors(values, today, new_fin, margins, state, letter), _known(fin)),
         steps=_steps(values, found, letter),
         cautions=(CAUTION,),

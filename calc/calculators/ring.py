@@ -233,7 +233,7 @@ def answer(**values: Unpack[RingValues]) -> Report:
                  if narrow and band.name == "ring bending" else "")
             for band in found.bands
         ),
-        bars="What ring and glue can bear, divided by what is required under the sudden thrust. At "
+        bars="What ring and glue can take, divided by what is required under the sudden thrust. At "
         "1 it is just enough. Thin lines: from all strengths low to all strengths high.",
         changes=_changes(values, material, case, over.margin),
         figures=(_chart(values, material),),

@@ -272,7 +272,7 @@ def answer(**values: Unpack[RocketValues]) -> Report:
         headline=tuple(each.name for each in answers),
         verdict=verdict,
         modes=modes,
-        bars="What each part can bear, divided by what is required of it. At 1 it is just enough. "
+        bars="What each part can take, divided by what is required of it. At 1 it is just enough. "
         "Thin lines: 10 to 90 % range.",
         figures=_figures(outcomes),
         tables=(_lines(outcomes, spent, fmt),),

@@ -451,8 +451,8 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
             required.low_margin, required.high_margin, bound=bound,
         ),
         modes=_modes(worst, own, labels, chord),
-        bars="Strength of each part of the joint divided by what the heaviest load requires of it. "
-        "At 1 it only just holds. Thin lines: from all strengths low to all strengths high.",
+        bars="What each part of the joint can take, divided by what the heaviest load requires of "
+        "it. At 1 it is just enough. Thin lines: from all strengths low to all strengths high.",
         changes=_changes(values, bench, joint, worst),
         figures=(_picture(fin, joint), _chart(bench, joint)),
         tables=(_table(results, own, labels),),

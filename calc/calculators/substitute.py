@@ -357,7 +357,7 @@ def _report(
             covers=fin_check.covers(judged),
         ),
         modes=judged.margins,
-        bars="What each part of the substitute can bear, divided by what is required of it, "
+        bars="What each part of the substitute can take, divided by what is required of it, "
         "reserve included. At 1 it is just enough. Thin lines: 10 to 90 % of sheets and joints; a "
         "limit (≥) has none.",
         changes=_changes(values, chosen, best, material, old_mass),

@@ -30,7 +30,7 @@ REPAIR: Mapping[str, tuple[Advice, ...]] = {
                "Run thin glue in, press flat, stiffen with paper or thin glass",
                "One motor class lower, then as before"),
         Advice("break", "Crease or break across",
-               "New fin; glued end to end it never bears the load at the root", "No"),
+               "New fin; glued end to end it never carries the load at the root", "No"),
     ),
     "plywood": (
         Advice("ply", "Lifted ply", "Glue under it, clamp between waxed boards",

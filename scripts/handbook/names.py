@@ -261,7 +261,7 @@ def constant(where: str, kind: str = "number", key: Any = None) -> Number:
 
 
 def glued(name: str) -> Mapping[str, Number]:
-    """Return the ``shear`` and ``tension`` that a glue or a tube's wall carries, with their bands."""
+    """Return the ``shear`` and ``tension`` that a glue or a tube carries, with their bands."""
     from calc.materials import bonding
 
     found = bonding.GLUE_RECORDS.get(name) or bonding.TUBE_RECORDS[name]
