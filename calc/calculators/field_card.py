@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any, NotRequired, Unpack, cast
 
 from calc import __version__, forms, materials, units
+from calc.air.atmosphere import Air
 from calc.calculators import judging, other_parts
 from calc.calculators import material_finder as mf
 from calc.calculators import shared as c
@@ -226,19 +227,21 @@ def by_class(fin: Fin, values: OnMotorValues, letter: str) -> Row:
     return Row(letter, thrust, weight, judged, remark)
 
 
-def stay_below(fin: Fin, point: Point) -> tuple[float, bool]:
-    """Return the speed [m/s] up to which every margin of the flight stays at what is required.
+def stay_below(fin: Fin, values: FlownValues, air: Air) -> tuple[float, bool]:
+    """Return the speed [m/s] up to which every margin in flight is at least what is required.
 
-    Found by halving, in the air of the given moment, up to Mach 0.9 where the subsonic model
-    ends; the second value is True where that limit was reached.
+    Those of the fin and of its joint. Found by halving, in the given air, up to Mach 0.9, where the
+    subsonic model ends; the second value is True where that limit was reached.
     """
 
     def keeps(speed: float) -> bool:
-        there = replace(point, speed=speed)
-        margins = check.evaluate_variants([fin], there)[0].margins
+        there = c.point_at(values, speed, air)
+        found = check.evaluate_variants([fin], there)[0]
+        alone = c.Flying((there,), (0.0,), None, (values["site"],))
+        margins = (*found.margins, *other_parts.of_fin(values, fin, found, alone)[0])
         return all(m.known and m.ratio >= m.required for m in margins if m.flight)
 
-    top = float(0.9 * point.air.sound_speed)
+    top = float(0.9 * air.sound_speed)
     if keeps(top):
         return top, True
     low, high = 0.0, top
@@ -295,7 +298,7 @@ def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCard
 
     system = judging.stock_system(fin)
     found = search.find(fin, points, tried, system=system, others=others, progress=later)
-    limit, open_ended = stay_below(fin, usual.result.fin.point)
+    limit, open_ended = stay_below(fin, given, usual.result.fin.point.air)
     code = _code(values)
     tab = c.tab_of(values, fin.planform.root)
     mass = float(usual.result.fin.structure.mass[0]) + (tab.mass(fin) if tab else 0.0)
@@ -358,7 +361,7 @@ def _answers(
             limit,
             "speed",
             bound="at least" if open_ended else "",
-            note="up to there every margin in flight is at least what is required"
+            note="up to there every margin of fin and joint in flight is at least what is required"
             + ("; the model ends there" if open_ended else ""),
         ),
         Answer("demand_speed", "Speed on the usual motor", result.point.speed, "speed"),

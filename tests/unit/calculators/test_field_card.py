@@ -101,9 +101,9 @@ def test_substitutes_leave_out_the_fin_itself() -> None:
 
 
 def test_speed_limit_is_where_a_margin_ends() -> None:
-    """At the reported limit every flight margin is enough; 3 % above, one is not."""
+    """Fin and joint have enough margin at the reported limit; 3 % above it, one has not."""
     limit = card().answer("stay_below").value
-    flying = ("flutter", "divergence", "bending")
+    flying = ("flutter", "divergence", "bending", "joint")
     altitude = "77.9 m"
     for factor, kept in ((0.99, True), (1.03, False)):
         report = calculators.run(
@@ -112,6 +112,13 @@ def test_speed_limit_is_where_a_margin_ends() -> None:
         )
         rows = {m.name: m.margin for m in report.modes}
         assert all(rows[name] >= 1.0 for name in flying) is kept
+
+
+def test_joint_limits_the_speed_too() -> None:
+    """The thicker fin of the example is limited by its joint, well before its own bending."""
+    glued = calculators.run("field-card", {}).answer("stay_below").value
+    alone = calculators.run("field-card", {"joint": "none"}).answer("stay_below").value
+    assert glued < 0.9 * alone
 
 
 def test_no_verdict_without_its_margin() -> None:
