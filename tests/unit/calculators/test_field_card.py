@@ -229,3 +229,11 @@ def test_a_much_smaller_motor_leaves_a_rocket() -> None:
         total_impulse=small, propellant=motor.usual_propellant(small)
     )[0]
     assert rocket == pytest.approx(0.3 * 0.2 + lightest)
+
+
+@pytest.mark.parametrize(("letter", "thrust"), [("C", 8.0), ("E", 20.0), ("F", 40.0)])
+def test_other_classes_have_a_brisk_usual_thrust(letter: str, thrust: float) -> None:
+    """A motor of another class is flown with its usual thrust, the given one with its own."""
+    values = calculators.load("field-card").read({})[0]
+    assert field_card.flown(values, letter)["thrust"] == thrust
+    assert field_card.flown(values, values["motor"])["thrust"] == values["thrust"]

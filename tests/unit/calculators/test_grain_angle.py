@@ -68,3 +68,9 @@ def test_directions_wrap() -> None:
     assert grain_angle.wrapped(-135) == 45
     assert grain_angle.wrapped(90) == 90
     assert grain_angle.wrapped(-90) == 90
+
+
+def test_of_directions_that_are_nearly_as_good_the_leading_edge_is_best() -> None:
+    """A direction counts as better from two per cent on; less is not worth a slanted cut."""
+    assert grain_angle.best_of((-5, 0, 5), (1.0, 1.19, 1.2)) == 1
+    assert grain_angle.best_of((-5, 0, 5), (1.0, 1.17, 1.2)) == 2

@@ -290,6 +290,7 @@ def test_other_materials_start_from_their_book(material: str) -> None:
         ({"sag_length_along": ""}, "sag_length_along"),
         ({"flex": "1 mm", "flex_span": ""}, "flex_span"),
         ({"sag_along": "0.3 mm"}, "sag_along"),
+        ({"sag_length_along": "9 mm"}, "sag_length_along"),
         ({"sag_along": "240 mm"}, "sag_along"),
         ({"flex": "60 mm"}, "flex"),
         ({"gauge_error": "2 mm"}, "gauge_error"),
@@ -299,6 +300,12 @@ def test_slips_are_told_beside_their_field(texts: dict[str, str], field: str) ->
     """A missing length, an unlikely reading or a text without a unit names its own field."""
     answer = json.loads(browser.answer("sheet-test", json.dumps({**sheet_test.EXAMPLE, **texts})))
     assert list(answer["errors"]) == [field]
+
+
+def test_a_short_strip_will_do() -> None:
+    """A strip twenty thicknesses long is long enough to be bent."""
+    texts = {**sheet_test.EXAMPLE, "sag_length_along": "46 mm", "sag_along": "2 mm"}
+    assert json.loads(browser.answer("sheet-test", json.dumps(texts)))["errors"] == {}
 
 
 @pytest.mark.parametrize(

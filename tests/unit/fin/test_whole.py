@@ -10,7 +10,7 @@ import pytest
 from calc import calculators, materials
 from calc.fin import whole
 from calc.fin.fin import angle_in_gust, hand_force
-from calc.margin import between
+from calc.margin import Margin, Quantity, between
 from calc.report import Report
 
 FLIGHT = {"flight": "motor", "motor": "D", "thrust": "12 N", "mass": "165 g"}
@@ -174,3 +174,25 @@ def test_a_bigger_motor_never_looks_safer() -> None:
         worst = min(mode.margin for mode in report.modes if mode.name != "rod")
         assert worst <= last * (1 + 1e-9)
         last = worst
+
+
+def test_a_slow_rod_is_noted_and_fifteen_metres_a_second_is_enough() -> None:
+    """Below 15 m/s the margin says why it matters; from there on it says nothing."""
+    assert "too slow" in whole.rod(14.9).note
+    assert whole.rod(15.0).note == ""
+    assert whole.rod(20.0).note == ""
+
+
+@pytest.mark.parametrize(
+    ("capacity", "chance"),
+    [
+        (Quantity(0.9, 0.9, 0.9), 1.0),
+        (Quantity(1.0, 1.0, 1.0), 0.0),
+        (Quantity(1.1, 1.1, 1.1), 0.0),
+        (Quantity(1.1, 0.0, 2.0), 0.0),
+        (Quantity(1.1, 0.5, math.inf), 0.0),
+    ],
+)
+def test_chance_without_a_proper_range_is_all_or_nothing(capacity: Quantity, chance: float) -> None:
+    """Where a range has no width, begins at nothing or never ends, the middle value decides."""
+    assert whole.chance_below(Margin("glue", 1.0, capacity, "force")) == chance

@@ -132,6 +132,16 @@ def test_disagreeing_tests_are_named_and_widen_the_spread() -> None:
     assert torn.modulus_along.low < 3.0e9 < torn.modulus_along.high
 
 
+@pytest.mark.parametrize(("modulus", "agrees"), [(3.7e9, True), (3.5e9, False)])
+def test_readings_agree_unless_one_in_twenty_would_differ_as_much(
+    modulus: float, agrees: bool
+) -> None:
+    """A tone of 4 GPa and a sag of 3.7 differ by chance, 8 in 100; 4 and 3.5 do not, 3 in 1000."""
+    tests = [weighing(160.0), tone(4.0e9), cantilever(modulus)]
+    result = estimate.update(prior=PRIOR, thickness=THICKNESS, tests=tests)
+    assert result.agrees is agrees
+
+
 def test_a_sheet_outside_the_prior_is_reported() -> None:
     """Agreeing tests far above the prior disagree with the prior, not with each other."""
     result = estimate.update(
