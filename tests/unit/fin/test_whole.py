@@ -196,3 +196,13 @@ def test_a_slow_rod_is_noted_and_fifteen_metres_a_second_is_enough() -> None:
 def test_chance_without_a_proper_range_is_all_or_nothing(capacity: Quantity, chance: float) -> None:
     """Where a range has no width, begins at nothing or never ends, the middle value decides."""
     assert whole.chance_below(Margin("glue", 1.0, capacity, "force")) == chance
+
+
+def test_a_material_is_known_up_to_its_fastest_speed() -> None:
+    """Foam board is known at the speed its data say, and no longer 1 % beyond."""
+    board = materials.load("foam-board")
+    assert board.fastest is not None
+    for share, known in ((0.5, True), (1.0, True), (1.01, False)):
+        covered = whole.known_range(board, share * board.fastest.value)
+        assert covered is not None
+        assert covered.known is known
