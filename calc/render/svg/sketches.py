@@ -32,7 +32,7 @@ def log(figure: Figure, *, units: str, id: str) -> str:
     """Draw a log's end and where A, B and C sheets come from, each sheet's end shown large."""
     canvas = Canvas(
         WIDTH,
-        352,
+        368,
         id=id,
         title=figure.title or "How a sheet is sawn from the log",
         description="End of a log with growth rings. A sheets lie along the rings, C sheets "
@@ -47,7 +47,8 @@ def log(figure: Figure, *, units: str, id: str) -> str:
         canvas.text(x + lift[0], y + lift[1], name, "strong", anchor="middle", halo=True)
     for index, (name, words) in enumerate(CUTS.items()):
         _cut(canvas, 12 + index * 116.0, 240.0, name, words)
-    canvas.text(12, 340, "each sheet seen from its end; its length runs into the page", "name")
+    canvas.text(12, 340, "each sheet seen from its end; its length runs into the page;", "name")
+    canvas.text(12, 356, "the lines are growth rings", "name")
     return canvas.svg()
 
 
