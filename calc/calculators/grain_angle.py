@@ -112,7 +112,7 @@ def answer(**values: Unpack[GrainAngleValues]) -> Report:
         headline=("best_angle", "best_margin", "margin_yours", "cost_20"),
         changes=_changes(fin, best, level, scores[place], yours),
         figures=(
-            _flutter_polar(found.boundaries, tube),
+            _flutter_polar(found.boundaries, tube, None if level else best),
             _chart(at, fin, point),
             _sheet_polar(stack),
         ),
@@ -239,10 +239,11 @@ def _notes(
     return tuple(notes)
 
 
-def _flutter_polar(stable: boundaries.AeroelasticBoundaries, tube: float) -> Figure:
+def _flutter_polar(
+    stable: boundaries.AeroelasticBoundaries, tube: float, best: int | None
+) -> Figure:
     """Return the boundary with the air of one Mach number: no end of range hides differences."""
     slow = stable.flutter_by_mach[: len(DIRECTIONS), 1]
-    latest = DIRECTIONS[int(np.argmax(np.where(np.isfinite(slow), slow, 0.0)))]
     # grain has no arrowhead, so the first direction repeats the last
     speeds = [float(slow[-1]), *(float(v) for v in slow)]
     marks = [{"angle": tube, "label": "along the tube"}] if tube <= 0.5 * math.pi else []
@@ -251,7 +252,13 @@ def _flutter_polar(stable: boundaries.AeroelasticBoundaries, tube: float) -> Fig
         "Flutter or divergence speed against the grain's direction",
         "0° is along the leading edge, positive turns the grain toward the tube. For comparing "
         f"directions: computed with the air of Mach {model.MACHS[1]:g} at every speed, so these "
-        "are not this fin's limits.",
+        "are not this fin's limits."
+        + (
+            ""
+            if best is None
+            else " The arrow points in the best direction of the answer, which counts bending and "
+            "this fin's own speed too, so the curve may reach farther elsewhere."
+        ),
         {
             "angle": [math.radians(d) for d in (-90, *DIRECTIONS)],
             "series": [
@@ -261,8 +268,8 @@ def _flutter_polar(stable: boundaries.AeroelasticBoundaries, tube: float) -> Fig
                 }
             ],
             "value": {"label": "Speed", "kind": "speed"},
-            "best": math.radians(latest),
-            "best_label": f"latest: {latest}°",
+            "best": None if best is None else math.radians(best),
+            "best_label": f"best direction: {best}°",
             "marks": marks,
         },
     )

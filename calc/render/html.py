@@ -33,6 +33,8 @@ from calc.report import (
 from calc.units import spoken
 from calc.wording import also, column_like, range_text, with_unit
 
+FOLD = 24
+"""Letters of a table's cell from which on it may fold."""
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
 
@@ -366,7 +368,8 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
                     shown = f'<a href="{_e(base + table.links[index])}">{shown}</a>'
                 cells.append(f'<th scope="row"{key}>{shown}</th>')
             else:
-                cells.append(f"<td{key}>{shown}</td>")
+                words = ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
+                cells.append(f"<td{words}{key}>{shown}</td>")
         body.append(f"<tr>{''.join(cells)}</tr>")
     note = f'<p class="fs-table-note">{_e(table.note)}</p>' if table.note else ""
     sortable = " fs-sortable" if table.sortable else ""

@@ -27,16 +27,18 @@ class _Scale:
 
     low: float
     high: float
+    left: float = LEFT
+    right: float = RIGHT
 
     def place(self, margin: float) -> float:
         """Return where a margin lies; one beyond an end lies a little outside it."""
         bounded = min(max(margin, self.low * 0.9), self.high * 1.1)
         share = math.log(bounded / self.low) / math.log(self.high / self.low)
-        return LEFT + (RIGHT - LEFT) * share
+        return self.left + (self.right - self.left) * share
 
     def inside(self, margin: float) -> float:
         """Return where a margin lies, or the end of the scale that it lies beyond."""
-        return min(max(self.place(margin), LEFT), RIGHT)
+        return min(max(self.place(margin), self.left), self.right)
 
 
 def bars(figure: Figure, *, units: str, id: str) -> str:
@@ -52,7 +54,7 @@ def bars(figure: Figure, *, units: str, id: str) -> str:
         title=figure.title or "Margins",
         description=f"Margin of each way to fail, 1 is the edge. {_in_words(rows)}.",
     )
-    _grid(canvas, scale, bottom)
+    _grid(canvas, scale, bottom, [TOP + PITCH * k + 20 for k in range(len(rows))], 12)
     governing = min(range(len(rows)), key=lambda k: margins[k], default=-1)
     for index, row in enumerate(rows):
         level = TOP + PITCH * index
@@ -80,11 +82,14 @@ def _in_words(rows: Sequence[Mapping[str, Any]]) -> str:
     return "; ".join(parts)
 
 
-def _grid(canvas: Canvas, scale: _Scale, bottom: float) -> None:
+def _grid(canvas: Canvas, scale: _Scale, bottom: float, tops: Sequence[float], high: float) -> None:
+    """Draw the scale behind each stretch of bars, `high` from its top: no line crosses a name."""
     tick = scale.low
     while tick <= scale.high * 1.001:
         place = scale.place(tick)
-        canvas.line(place, TOP - 4, place, bottom, "grid")
+        for top in tops:
+            canvas.line(place, top - 4, place, top + high + 4, "grid")
+        canvas.line(place, bottom - 3, place, bottom + 3, "grid")
         text = f"{tick:g}" if tick >= 1 else FRACTIONS[tick]
         last = tick >= scale.high * 0.999
         anchor = "start" if tick == scale.low else "end" if last else "middle"
@@ -93,7 +98,9 @@ def _grid(canvas: Canvas, scale: _Scale, bottom: float) -> None:
     one = scale.place(1.0)
     canvas.text(one - 6, 14, "◂ does not hold", "name", anchor="end")
     canvas.text(one + 6, 14, "holds ▸", "name")
-    canvas.line(one, 4, one, bottom, "ink")
+    canvas.line(one, 4, one, 20, "ink")
+    for top in tops:
+        canvas.line(one, top - 4, one, top + high + 4, "ink")
 
 
 def _letter(canvas: Canvas, row: Mapping[str, Any], level: float, *, strong: bool) -> None:
@@ -116,10 +123,7 @@ def _bar(canvas: Canvas, row: Mapping[str, Any], y: float, scale: _Scale) -> Non
     if margin < 1:
         box = [(x1, y), (x2, y), (x2, y + 12), (x1, y + 12)]
         canvas.path(hatch(box, -math.pi / 4, 4.5), "hair")
-    if margin > scale.high:
-        canvas.arrow_head(RIGHT + 9, y + 6, 0.0, "solid", 11)
-    if margin < scale.low:
-        canvas.arrow_head(LEFT - 9, y + 6, math.pi, "solid", 11)
+    _beyond(canvas, margin, y + 6, scale)
     if row.get("low") is None or row.get("high") is None:
         return
     spread = [float(row[end]) for end in ("low", "high")]
@@ -130,6 +134,14 @@ def _bar(canvas: Canvas, row: Mapping[str, Any], y: float, scale: _Scale) -> Non
     )
     line = polyline([(scale.inside(value), y + 6) for value in spread])
     canvas.path(line + ends, "whisker")
+
+
+def _beyond(canvas: Canvas, margin: float, level: float, scale: _Scale) -> None:
+    """Draw an arrow where a bar ends with the scale and its margin lies beyond."""
+    if margin > scale.high:
+        canvas.arrow_head(scale.right + 9, level, 0.0, "solid", 11)
+    if margin < scale.low:
+        canvas.arrow_head(scale.left - 9, level, math.pi, "solid", 11)
 
 
 def _margin_text(value: float) -> str:

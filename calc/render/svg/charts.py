@@ -25,7 +25,8 @@ def _gather(data: Mapping[str, Any], axis: str) -> list[float]:
     return values
 
 
-def _marks(canvas: Canvas, data: Mapping[str, Any], x: Axis, y: Axis) -> None:
+def _marks(canvas: Canvas, data: Mapping[str, Any], x: Axis, y: Axis, *, inside: bool) -> None:
+    """Draw dashed lines at values; letter those across the plot only if it has no room outside."""
     row = 0
     for mark in data.get("marks", ()):
         value, text = float(mark["value"]), str(mark.get("label", ""))
@@ -47,15 +48,18 @@ def _marks(canvas: Canvas, data: Mapping[str, Any], x: Axis, y: Axis) -> None:
         elif y.inside(value):
             place = y.place(value)
             canvas.line(x.start, place, x.stop, place, "dash")
-            canvas.text(x.start + 5, place - 5, text, "small", halo=True)
+            if inside:
+                canvas.text(x.start + 5, place - 5, text, "small", halo=True)
 
 
 def chart(figure: Figure, *, units: str, id: str) -> str:
-    """Draw lines over one quantity, each named at its end."""
+    """Draw lines over one quantity, each named at its end, and so the levels marked across."""
     data = figure.data
     series = list(data.get("series", ()))
     names = [str(s.get("name", "")) for s in series]
-    longest = max((text_width(n, "small") for n in names), default=0.0)
+    levels = [m for m in data.get("marks", ()) if m.get("axis", "x") == "y"]
+    words = [*names, *(str(m.get("label", "")) for m in levels)]
+    longest = max((text_width(w, "small") for w in words), default=0.0)
     outside = longest <= 130 and len(series) > 0
     right = WIDTH - 12 - (longest + 8 if outside else 0)
     bottom = 232.0
@@ -92,7 +96,11 @@ def chart(figure: Figure, *, units: str, id: str) -> str:
         if inside:
             ends.append((index, max(inside)))
     canvas.end()
-    _marks(canvas, data, x, y)
+    _marks(canvas, data, x, y, inside=not outside)
+    for mark in levels if outside else ():
+        if y.inside(float(mark["value"])):
+            ends.append((len(names), (right, y.place(float(mark["value"])))))
+            names.append(str(mark.get("label", "")))
     places = spread_out([p[1] for _, p in ends], 14, 38, bottom - 2)
     for (index, point), level in zip(ends, places, strict=True):
         if not names[index]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from calc.render.svg import bars
 from calc.render.svg import fin as one
 from calc.render.svg.axes import WIDTH
-from calc.render.svg.canvas import Canvas
+from calc.render.svg.canvas import Canvas, text_width
 from calc.report import Figure
 
 LINES = ("accent", "second", "third", "fourth")
@@ -45,7 +46,11 @@ def side_by_side(figure: Figure, *, units: str, id: str) -> str:
     """Draw each margin as one bar for each design, on the doubling scale of all margins."""
     rows = list(figure.data["rows"])
     flat = [bar for row in rows for bar in row["bars"] if bar["margin"] is not None]
-    scale = bars._scale(flat, [float(bar["margin"]) for bar in flat])
+    scale = replace(
+        bars._scale(flat, [float(bar["margin"]) for bar in flat]),
+        left=bars.LEFT + 24,
+        right=bars.RIGHT - 10 - max((text_width(_margin(bar), "small") for bar in flat), default=0),
+    )
     heights = [18 + BAR * len(row["bars"]) + 8 for row in rows]
     bottom = bars.TOP + sum(heights)
     canvas = Canvas(
@@ -55,7 +60,9 @@ def side_by_side(figure: Figure, *, units: str, id: str) -> str:
         title=figure.title,
         description="; ".join(f"{row['label']}: {_in_words(row)}" for row in rows) + ".",
     )
-    bars._grid(canvas, scale, bottom)
+    tops = [bars.TOP + sum(heights[:k]) + 18 for k in range(len(rows))]
+    most = max((len(row["bars"]) for row in rows), default=1)
+    bars._grid(canvas, scale, bottom, tops, BAR * most - 5)
     level = bars.TOP
     for row, height in zip(rows, heights, strict=True):
         canvas.text(bars.LEFT, level + 12, str(row["label"]), "strong", halo=True)
@@ -66,16 +73,16 @@ def side_by_side(figure: Figure, *, units: str, id: str) -> str:
 
 
 def _bar(canvas: Canvas, bar: Mapping[str, Any], y: float, scale: bars._Scale) -> None:
-    letter = str(bar["letter"])
+    canvas.text(bars.LEFT, y + 9, str(bar["letter"]), "small")
     if bar["margin"] is None:
-        canvas.text(bars.LEFT, y + 9, f"{letter}  not judged", "small", halo=True)
+        canvas.text(scale.place(1.0) + 6, y + 9, "not judged", "small")
         return
     margin = float(bar["margin"])
     start, end = scale.place(1.0), scale.inside(margin)
     low, high = min(start, end), max(start, end)
     canvas.rect(low, y, max(high - low, 1.5), 10, "bar" if margin >= 1 else "bar-short")
-    canvas.text(bars.LEFT, y + 9, letter, "small", halo=True)
-    canvas.text(bars.RIGHT, y + 9, _margin(bar), "small", anchor="end", halo=True)
+    bars._beyond(canvas, margin, y + 5, scale)
+    canvas.text(bars.RIGHT + 8, y + 9, _margin(bar), "small", anchor="end")
 
 
 def _margin(bar: Mapping[str, Any]) -> str:

@@ -456,8 +456,10 @@ def _root_size(canvas: Canvas, view: _View) -> None:
 
 
 def _beside_tube(canvas: Canvas, view: _View, start: float, stop: float, name: str) -> None:
+    """Write a size in the tube, along the wall where the tube is too narrow for it."""
     x, text = view.beside, view.labels[name]
-    upright = text_width(text) < x - 10
+    side = 0.0 if view.body is None else max(4.0, view.left - view.body * view.scale) + 2
+    upright = text_width(text) < x - 10 - side or abs(stop - start) < text_width(text)
     canvas.dimension(x, start, x, stop, text, side=-1, upright=upright)
 
 
@@ -468,9 +470,10 @@ def _tip_sizes(canvas: Canvas, view: _View) -> None:
     tip_front = view.at(view.datum + view.sweep, view.span)[1]
     tip_rear = view.at(view.datum + view.sweep + view.tip, view.span)[1]
     tip, sweep = view.tip * view.scale, view.sweep * view.scale
-    for level in (tip_front, tip_rear):
-        canvas.line(x - 16, level, x + 5, level, "hair")
+    if tip >= 2 or abs(sweep) >= 10:
+        canvas.line(x - 16, tip_front, x + 5, tip_front, "hair")
     if tip >= 2:
+        canvas.line(x - 16, tip_rear, x + 5, tip_rear, "hair")
         canvas.dimension(x, tip_front, x, tip_rear, view.labels["tip"])
     if sweep <= -10:
         canvas.line(view.beside - 6, tip_front, x - 24, tip_front, "hair")
@@ -504,11 +507,12 @@ class _Section:
 def _section_of(view: _View) -> _Section:
     """Return the section's place; its thickness is enlarged until it can be seen."""
     chord = view.chord * view.scale
-    shrunk = min(1.0, (WIDTH - 110) / chord)
+    beside = max(90.0, 22.0 + text_width(view.labels["thickness"]))
+    shrunk = min(1.0, (WIDTH - 20 - beside) / chord)
     chord *= shrunk
     thickness = view.thickness * view.scale * shrunk
     factor = _magnify(thickness)
-    start = max(14.0, min(view.left, WIDTH - 90 - chord))
+    start = max(14.0, min(view.left, WIDTH - beside - chord))
     return _Section(start, view.bottom + 84, chord, min(thickness * factor, 34.0), factor)
 
 

@@ -121,12 +121,23 @@ def _line(
 
 
 def _best(canvas: Canvas, disc: _Disc, tip: Point, label: str) -> None:
-    """Draw an arrow from the centre to the best direction's point, with its label."""
+    """Draw an arrow from the centre to the best direction's point, with its label along it."""
     x, y = tip
     canvas.arrow(disc.cx, disc.cy, x, y, "ink", 10)
     canvas.circle(x, y, 5.5, "line")
-    middle = disc.cx + 0.55 * (x - disc.cx), disc.cy + 0.55 * (y - disc.cy)
-    canvas.text(middle[0], middle[1] - 9, label, "strong", anchor="middle", halo=True)
+    angle = math.atan2(y - disc.cy, x - disc.cx)
+    if abs(angle) > 0.5 * math.pi + 1e-9:
+        angle -= math.copysign(math.pi, angle)
+    middle = disc.cx + 0.48 * (x - disc.cx), disc.cy + 0.48 * (y - disc.cy)
+    canvas.text(
+        middle[0] + 9 * math.sin(angle),
+        middle[1] - 9 * math.cos(angle),
+        label,
+        "strong",
+        anchor="middle",
+        turn=math.degrees(angle),
+        halo=True,
+    )
 
 
 def _key(

@@ -12,7 +12,8 @@ from calc.report import Figure
 
 TOP, BOTTOM = 34.0, 262.0
 RIGHT = WIDTH - 14
-KEYS_PER_ROW = 2
+KEY_WIDTH = 172.0
+"""Width of a key's entry where two share a row."""
 SPOKEN_POINTS = 24
 """Points named in the picture's description; a longer list helps nobody who listens to it."""
 
@@ -63,7 +64,8 @@ def scatter(figure: Figure, *, units: str, id: str) -> str:
     guides = list(data.get("guides", ()))
     families = list(dict.fromkeys(str(p.get("family", "")) for p in points))
     keys = [f for f in families if f]
-    key_rows = math.ceil(len(keys) / KEYS_PER_ROW) if len(keys) > 1 else 0
+    in_row = 2 if all(text_width(key, "small") < KEY_WIDTH - 20 for key in keys) else 1
+    key_rows = math.ceil(len(keys) / in_row) if len(keys) > 1 else 0
     xs = [float(p["x"]) for p in points]
     ys = [float(p["y"]) for p in points]
     y = Axis(data["y"], ys, units=units, start=BOTTOM, stop=TOP, count=5)
@@ -90,8 +92,8 @@ def scatter(figure: Figure, *, units: str, id: str) -> str:
         _name(canvas, str(point.get("label", "")), place, left, taken)
     if key_rows:
         for index, family in enumerate(keys):
-            kx = 20 + (index % KEYS_PER_ROW) * 172
-            ky = BOTTOM + 54 + 17 * (index // KEYS_PER_ROW)
+            kx = 20 + (index % in_row) * KEY_WIDTH
+            ky = BOTTOM + 54 + 17 * (index // in_row)
             _symbol(canvas, kx, ky - 4, shapes[family])
             canvas.text(kx + 11, ky, family, "small")
     return canvas.svg()
@@ -131,7 +133,7 @@ def _name(canvas: Canvas, text: str, place: Point, left: float, taken: list[Box]
         x1 = px - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
         box = (x1, py - 10, x1 + wide, py + 2)
         free = all(box[2] < b[0] or b[2] < box[0] or box[3] < b[1] or b[3] < box[1] for b in taken)
-        if free and x1 > left and x1 + wide < WIDTH - 2 and box[1] > 30:
+        if free and x1 > left and x1 + wide < RIGHT and box[1] > TOP - 4 and box[3] < BOTTOM:
             canvas.text(px, py, text, "small", anchor=anchor, halo=True)
             taken.append(box)
             return

@@ -32,7 +32,7 @@ def log(figure: Figure, *, units: str, id: str) -> str:
     """Draw a log's end and where A, B and C sheets come from, each sheet's end shown large."""
     canvas = Canvas(
         WIDTH,
-        352,
+        368,
         id=id,
         title=figure.title or "How a sheet is sawn from the log",
         description="End of a log with growth rings. A sheets lie along the rings, C sheets "
@@ -47,7 +47,8 @@ def log(figure: Figure, *, units: str, id: str) -> str:
         canvas.text(x + lift[0], y + lift[1], name, "strong", anchor="middle", halo=True)
     for index, (name, words) in enumerate(CUTS.items()):
         _cut(canvas, 12 + index * 116.0, 240.0, name, words)
-    canvas.text(12, 340, "each sheet seen from its end; its length runs into the page", "name")
+    canvas.text(12, 340, "each sheet seen from its end; its length runs into the page;", "name")
+    canvas.text(12, 356, "the lines are growth rings", "name")
     return canvas.svg()
 
 
@@ -132,9 +133,9 @@ def edges(figure: Figure, *, units: str, id: str) -> str:
     x0, top = 96.0, 66.0
     outline: list[Point] = [(x0, top), (266.0, 176.0), (266.0, 282.0), (x0, 262.0)]
     tube_piece(canvas, 14, x0, 10, 330)
-    canvas.text(55, 36, "body tube", "name", anchor="middle", halo=True)
-    canvas.arrow(55, 78, 55, 48, "line", 7)
-    canvas.text(55, 94, "to the nose", "name", anchor="middle", halo=True)
+    canvas.arrow(55, 42, 55, 18, "line", 7)
+    canvas.text(55, 57, "to the nose", "name", anchor="middle", halo=True)
+    canvas.text(55, 296, "body tube", "name", anchor="middle", halo=True)
     angle = math.atan2(176 - top, 266 - x0)
     texture.face(canvas, outline, "wood", angle)
     canvas.polygon(outline, "ink")
@@ -422,7 +423,7 @@ def failures(figure: Figure, *, units: str, id: str) -> str:
     """Draw small pictures of the ways fins fail; `items` picks some of `FAILURES`."""
     chosen = [name for name in figure.data.get("items", FAILURES) if name in FAILURES]
     columns = 2
-    pitch_x, pitch_y = WIDTH / columns, 142.0
+    pitch_x, pitch_y = WIDTH / columns, 148.0
     rows = math.ceil(len(chosen) / columns)
     canvas = Canvas(
         WIDTH,
@@ -437,6 +438,6 @@ def failures(figure: Figure, *, units: str, id: str) -> str:
         title, words, sketch = FAILURES[name]
         canvas.rect(x + 3, y + 3, pitch_x - 6, pitch_y - 8, "grid", 4)
         sketch(canvas, x + pitch_x / 2, y + 10)
-        canvas.text(x + 12, y + 112, title, "strong", halo=True)
-        canvas.text(x + 12, y + 127, words, "small", halo=True)
+        canvas.text(x + 12, y + 118, title, "strong", halo=True)
+        canvas.text(x + 12, y + 133, words, "small", halo=True)
     return canvas.svg()

@@ -135,7 +135,7 @@ def _tap(canvas: Canvas, letters: _Letters) -> None:
             smooth([(x - 10, 20), (x - 2, 60), (x, level + 8), (x + 2, 60), (x + 10, 20)]),
             "line",
         )
-        canvas.line(x, level + 12, x, 150, "hair")
+        canvas.line(x, level + 12, x, 127, "hair")
     canvas.arrow(180, 46, 180, level - 8, "air", 8)
     canvas.text(188, 58, "tap here", "name")
     canvas.dimension(left, 164, right, 164, letters.length)

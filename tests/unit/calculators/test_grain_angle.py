@@ -62,6 +62,18 @@ def test_says_so_when_the_leading_edge_is_not_best() -> None:
     assert report.changes[0].inputs["grain"] == str(round(best))
 
 
+def test_arrow_points_where_the_answer_says() -> None:
+    """The chart's arrow is the best direction of the answer, and no arrow where all are alike."""
+    report = run(material="birch-plywood", thickness="1/16 in", speed="250 m/s")
+    best = report.answer("best_angle").value
+    data = report.figures[0].data
+    assert data["best"] == pytest.approx(best)
+    assert data["best_label"] == f"best direction: {round(math.degrees(best))}°"
+    alike = run(material="styrene", thickness="1/16 in", speed="150 m/s").figures[0]
+    assert alike.data["best"] is None
+    assert "arrow" not in alike.caption
+
+
 def test_directions_wrap() -> None:
     """Grain has no arrowhead: 100 degrees is -80."""
     assert grain_angle.wrapped(135) == -45

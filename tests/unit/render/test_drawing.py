@@ -18,6 +18,7 @@ from calc.render.svg.canvas import LETTERING, noise, number, polyline, span_insi
 from calc.render.svg.mode import play
 from calc.render.svg.texture import LOOKS, grain_lines
 from calc.report import Figure
+from calc.wording import TRADE
 
 INCH = 0.0254
 SVG = "{http://www.w3.org/2000/svg}"
@@ -347,6 +348,20 @@ def test_sizes_follow_the_reader_s_units() -> None:
     assert any("2.38" in t and "mm" in t for t in metric)
 
 
+@pytest.mark.parametrize("root", [3, 10])
+def test_long_thickness_stays_on_the_page(root: float) -> None:
+    """A thickness written in both units has room beside the section, however long the chord."""
+    data = {**FIN, "root": root * INCH, "thickness": 1 / 32 * INCH}
+    svg = ElementTree.fromstring(picture("fin", data, units=TRADE))
+    assert any("mm)" in (t.text or "") for t in svg.iter(f"{SVG}text"))
+    for text in svg.iter(f"{SVG}text"):
+        if "transform" not in text.attrib and text.attrib["class"].startswith("d-label"):
+            size, _, share = LETTERING["label"]
+            if text.attrib.get("text-anchor", "start") == "start":
+                end = float(text.attrib["x"]) + len(text.text or "") * size * share
+                assert end <= 362, text.text
+
+
 def test_margin_bars_keep_their_side() -> None:
     """A bar lies right of the line at 1 where the margin exceeds 1, left of it where not."""
     root = ElementTree.fromstring(picture("bars"))
@@ -361,6 +376,34 @@ def test_margin_bars_keep_their_side() -> None:
             assert x == pytest.approx(one, abs=0.15)
         else:
             assert x + width == pytest.approx(one, abs=0.15)
+
+
+def test_no_line_of_the_scale_crosses_a_name() -> None:
+    """The scale is drawn behind the bars alone: rows' names and margins stand clear of it."""
+    for name in ("bars", "side"):
+        root = ElementTree.fromstring(picture(name))
+        names = [
+            float(t.attrib["y"])
+            for t in root.iter(f"{SVG}text")
+            if t.attrib["class"].split()[0] in ("d-strong", "d-label")
+        ]
+        assert names
+        for line in root.iter(f"{SVG}path"):
+            if line.attrib.get("class") in ("d-grid", "d-ink"):
+                _, top, _, bottom = map(float, re.findall(r"-?\d+(?:\.\d+)?", line.attrib["d"]))
+                assert not any(top < y - 2 and bottom > y - 8 for y in names)
+
+
+def test_levels_are_named_beside_the_plot() -> None:
+    """What a level across a chart means is written right of it, where no line of data runs."""
+    root = ElementTree.fromstring(picture("chart"))
+    right = max(
+        float(re.findall(r"-?\d+(?:\.\d+)?", p.attrib["d"])[2])
+        for p in root.iter(f"{SVG}path")
+        if p.attrib.get("class") == "d-grid"
+    )
+    label = next(t for t in root.iter(f"{SVG}text") if t.text == "just holds")
+    assert float(label.attrib["x"]) > right
 
 
 @given(
