@@ -136,3 +136,18 @@ def test_speed_off_the_rod_follows_the_thrust_curve() -> None:
     closed = math.sqrt(2.0 * (6.0 / 0.1 - 9.81))
     flown = rod.rod_speed(ascent.ascent(launch), launch, length=1.0)
     assert 0.97 * closed < flown < 1.02 * closed
+
+
+def test_rod_needed_follows_the_thrust_curve() -> None:
+    """A steady 6 N on 100 g reaches 15 m/s after the closed form's 2.24 m, or a little later."""
+    launch = ascent.Launch(
+        mass=0.1,
+        propellant_mass=0.012,
+        diameter=0.025,
+        drag=0.6,
+        thrust_curve=((0.0, 6.0), (1.66, 6.0)),
+    )
+    closed = 15.0**2 / (2.0 * (6.0 / 0.1 - 9.81))
+    needed = rod.rod_needed(ascent.ascent(launch), launch)
+    assert needed is not None
+    assert 0.97 * closed < needed < 1.03 * closed
