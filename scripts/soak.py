@@ -108,7 +108,9 @@ class Visitor:
 
     def answer(self) -> None:
         """Ask a calculator for an answer to another number."""
-        if not self.page.evaluate("Boolean(document.querySelector('.fs-calc [name=root]'))"):
+        if not self.page.evaluate(
+            "document.querySelector('.fs-calc [name=root]')?.checkVisibility() ?? false"
+        ):
             self.open(self.chance.choice(["check/fin-check/", "make/landing/", "rocket/whole/"]))
         root = f"{self.chance.uniform(2.5, 4.0):.2f}in"
         self.page.locator(".fs-calc [name=root]").first.fill(root)
