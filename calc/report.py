@@ -100,6 +100,8 @@ class Column:
     label: str
     kind: str | None = None
     digits: int = 3
+    fold: int = 0
+    """Most characters on a line of a cell's text, so that a column fits a phone; 0 for no limit."""
 
 
 class LowerLimit(float):
@@ -143,6 +145,10 @@ class Download:
     make: str
 
 
+ALL_STRENGTHS = "all strengths low to high"
+"""A range from every strength at the low end of its band to every strength at the high end."""
+
+
 @dataclass(frozen=True)
 class Report:
     """Everything a calculator answers."""
@@ -158,6 +164,9 @@ class Report:
         "lines: 10 to 90 % range."
     )
     """What the bars of the modes and their thin lines are, as the caption of their picture."""
+    ranges: str = ""
+    """What the ranges of the modes are, at the head of their column, where they are not those of
+    the verdict: 10 to 90 %."""
     changes: tuple[Change, ...] = ()
     figures: tuple[Figure, ...] = ()
     tables: tuple[Table, ...] = ()

@@ -134,6 +134,14 @@ KINDS: Mapping[str, Kind] = {
             "lbf",
             "N",
         ),
+        _kind(
+            "moment-per-length",
+            "N",
+            {"N": 1.0, "N m/m": 1.0, "in lbf/in": _POUND_FORCE},
+            "a moment per length such as 12 N m/m",
+            "in lbf/in",
+            "N m/m",
+        ),
         _kind("time", "s", {"s": 1.0, "ms": 1e-3, "min": 60.0}, "a time such as 1.2 s", "s"),
         _kind("frequency", "Hz", {"Hz": 1.0, "kHz": 1e3}, "a frequency such as 120 Hz", "Hz"),
         _kind(
@@ -421,6 +429,8 @@ SPOKEN = {
     "m2": "m²",
     "N s": "N·s",
     "N m": "N·m",
+    "N m/m": "N·m per m",
+    "in lbf/in": "in lbf per in",
     "1": "",
 }
 """How a unit's key is written for people, where that differs."""

@@ -15,6 +15,7 @@ IN_INCHES = {
     "pressure": "ksi",
     "force": "lbf",
     "moment": "in lbf",
+    "moment-per-length": "in lbf/in",
     "area": "in2",
     "temperature": "F",
     "angle": "deg",
@@ -30,6 +31,7 @@ IN_METRIC = {
     "pressure": "MPa",
     "force": "N",
     "moment": "N m",
+    "moment-per-length": "N m/m",
     "area": "cm2",
     "temperature": "C",
     "angle": "deg",
@@ -83,9 +85,21 @@ def with_unit(
 
 
 def column_like(values: Iterable[object], kind: str | None) -> float | None:
-    """Return the value whose unit a column takes: its largest; None without numbers."""
+    """Return the value whose unit a column takes: its largest; None without numbers.
+
+    Stresses and stiffnesses take that of the smallest, unless it is less than a thousandth of the
+    largest: 472 and 12.4 ksi are easier to compare than 0.472 and 0.0124 Msi.
+
+    >>> column_like([1.0, 3.0], "length"), column_like([2e9, 4e8], "pressure")
+    (3.0, 400000000.0)
+    """
     numbers = [abs(v) for v in values if isinstance(v, int | float) and not isinstance(v, bool)]
-    return max(numbers, default=None) if kind is not None else None
+    if kind is None or not numbers:
+        return None
+    largest = max(numbers)
+    if kind != "pressure":
+        return largest
+    return min(number for number in numbers if number >= 1e-3 * largest)
 
 
 def also(value: float, kind: str, system: str, *, digits: int = 3) -> str:
@@ -95,12 +109,20 @@ def also(value: float, kind: str, system: str, *, digits: int = 3) -> str:
     return "" if here == there else with_unit(value, kind, other, digits=digits)
 
 
-def range_text(low: float | None, high: float | None, kind: str, system: str) -> str:
-    """Return " (low to high)" for people, or "" where there is no range."""
+def range_text(
+    low: float | None, high: float | None, kind: str, system: str, *, like: float | None = None
+) -> str:
+    """Return " (low to high)" for people, or "" where there is no range, or none that shows.
+
+    >>> range_text(1.4, 3.6, "number", "inch"), range_text(2.18, 2.2, "number", "inch")
+    (' (1.4 to 3.6)', '')
+    """
     if low is None or high is None:
         return ""
     digits = 2 if kind == "number" else 3
-    unit = unit_for(kind, system, high)
+    unit = unit_for(kind, system, high if like is None else like)
+    if len({units.show(end, kind, unit, digits=digits) for end in (low, high)}) == 1:
+        return ""
     return f" ({units.show_range(low=low, high=high, kind=kind, unit=unit, digits=digits)})"
 
 

@@ -71,6 +71,9 @@ class BreakAJointValues(c.UnitsValues):
     broke: str
 
 
+PER_LENGTH = "moment-per-length"
+
+
 def carried(found: joint_test.Breaking) -> str:
     """Return the text for the root joint's input `tested`: low and high end."""
     return f"{found.low:.4g} to {found.high:.4g} N"
@@ -86,16 +89,17 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
     text = carried(found)
     limit = values["broke"] == "fin"
     bound: Literal["", "at least"] = "at least" if limit else ""
-    per_length = fmt(found.middle, "force", digits=3)
-    weakest = fmt(found.low, "force", digits=2)
+    per_length = fmt(found.middle, PER_LENGTH, digits=3)
+    weakest = fmt(found.low, PER_LENGTH, digits=2)
+    ends = fmt.between(found.low, found.high, PER_LENGTH, 3)
     return Report(
         calculator="break-a-joint",
         summary=f"Such joints carry {'at least ' * limit}{per_length} in the middle (moment per "
         f"length of root); nine of ten carry {weakest}.",
         answers=(
-            Answer("moment", "Breaking moment per length of root", found.middle, "force",
-                   found.low, found.high, note="N·m per m of root, or in lbf per in", bound=bound),
-            Answer("low", "Nine of ten joints carry", found.low, "force", digits=2,
+            Answer("moment", "Breaking moment per length of root", found.middle, PER_LENGTH,
+                   found.low, found.high, bound=bound),
+            Answer("low", "Nine of ten joints carry", found.low, PER_LENGTH, digits=2,
                    note="with a confidence of 90 %; the root joint page takes this as its low end"),
             Answer("scatter", "Scatter of the joints", found.scatter, "fraction", digits=2,
                    note=f"from {found.tests} joints; taken as {joint_test.LEAST_SCATTER:.0%} at "
@@ -107,14 +111,17 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
             Table(
                 "Take it to the root joint",
                 (Column("tested", "Tested"), Column("what", "What it is")),
-                ((text, "low and high end per length of root; replaces what would be computed"),),
+                ((ends, "low and high end per length of root; replaces what would be computed"),),
                 links=(f"../root-joint/?tested={text.replace(' ', '+')}",),
                 note="Only for a joint made like these: the same tube, glue, fillets, thickness "
                 "and grain of the fin, and as dry.",
             ),
             Table(
                 "Your readings",
-                (Column("force", "Force", "force"), Column("moment", "Per length", "force")),
+                (
+                    Column("force", "Force", "force"),
+                    Column("moment", "Per length of root", PER_LENGTH),
+                ),
                 tuple(zip(forces, moments, strict=True)),
             ),
         ),

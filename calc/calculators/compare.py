@@ -161,6 +161,11 @@ def _results(designs: Sequence[Design], fmt: c.Formatter) -> Table:
     ]
     for slug, name, label, digits in LINES:
         found = [each.answer(slug, name) for each in designs]
+        if name == "cost":
+            # its own label says whether it is invented, and in which currency it is
+            called = {each.label for each in found if each}
+            label = called.pop() if len(called) == 1 else f"{label} (each by its own prices)"
+            label = label.replace("(invented demo)", "(invented demo, no currency)")
         if any(found):
             rows.append(
                 _row(
@@ -198,12 +203,17 @@ def _differences(designs: Sequence[Design]) -> Table | None:
         if item.name == "rocket":
             continue
         shown = [
-            texts[item.name] or "–" if value.get(item.name) is not None else "–"
+            _called(item, texts[item.name]) if value.get(item.name) is not None else "–"
             for texts, value in zip(full, values, strict=True)
         ]
         if any(not item.same(text, shown[0]) for text in shown[1:]):
             rows.append((item.label, *(Strong(text) for text in shown)))
     return _table("What differs between them", designs, rows) if rows else None
+
+
+def _called(item: Input, text: str) -> str:
+    """Return an input's text as a reader sees it in the form: a choice by its label."""
+    return next((one.label for one in item.offered if one.value == text), text) or "–"
 
 
 def _openings(designs: Sequence[Design]) -> Table:

@@ -144,6 +144,8 @@ def answer(**values: Unpack[FacedCoreValues]) -> Report:
     left = float(d[0, 0] / whole[0, 0])
     return Report(
         calculator="faced-core",
+        bars="The force at the free end that each way to fail can take, divided by the force you "
+        "gave. At 1 it is just enough.",
         summary=(
             f"{stack.areal_mass * 1e3:.0f} g/m², stiffness {float(d[0, 0]):.3g} N·m along and "
             f"{float(d[1, 1]):.3g} N·m across; {governs.label.lower()} first, at "

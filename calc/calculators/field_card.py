@@ -422,18 +422,19 @@ def _sizes(shape: Outline, values: FieldCardValues) -> tuple[tuple[str, Any], ..
 
 def _this_fin(fin: Fin, values: FieldCardValues) -> Table:
     cut = f", {fin.cut} grain" if fin.cut else ""
+    fmt = c.formatter(values)
     rows: list[tuple[Any, ...]] = [
         ("Rocket", values["rocket"] or BLANK),
         ("Material", f"{fin.material.label}{cut}"),
         ("Thickness", fin.thickness),
     ]
     if fin.density is not None:
-        rows.append(("Density", f"{fin.density:.0f} kg/m³"))
+        rows.append(("Density", fmt(fin.density, "density")))
     rows += [
         ("Grain", grain_words(fin)),
         *_sizes(fin.planform, values),
         ("Fins, edges", f"{fin.count}, {fin.edge.kind}"),
-        ("Lift-off mass", f"{values['mass'] * 1e3:.4g} g with {values['motor']} motor"),
+        ("Lift-off mass", f"{fmt(values['mass'], 'mass')} with {values['motor']} motor"),
         ("Date", values["date"] or BLANK),
         ("Edition", f"Finstock {__version__}"),
     ]

@@ -27,7 +27,7 @@ from calc.report import (
 )
 from calc.structure.sandwich import core_index
 from calc.units import show
-from calc.wording import listed, with_unit
+from calc.wording import listed, range_text, with_unit
 
 GRAINS = tuple(math.radians(a) for a in (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, -15.0, -30.0))
 """Grain angles tried for "what would change it"."""
@@ -153,8 +153,9 @@ def _speed(name: str, label: str, margin: Margin) -> Answer:
 def _summary(judged: whole.Whole) -> str:
     m = judged.governs
     bound = "at least " if m.bound else ""
+    spread = range_text(m.low_margin, m.high_margin, "number", "")
     head = {
-        "holds": f"Holds with a margin of {bound}{m.margin:.2f}",
+        "holds": f"Holds with a margin of {bound}{m.margin:.2f}{spread}",
         "marginal": f"Marginal: smallest margin {bound}{m.margin:.2f}",
         "fails": f"Does not hold: smallest margin {bound}{m.margin:.2f}",
         "unknown": f"Cannot say: the model ends here (computed margin {bound}{m.margin:.2f})",
@@ -452,10 +453,11 @@ def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[
             "energy from the air. At lower speeds it dies away, at higher speeds it grows."
         )
     elif found.kind == "divergence":
-        title = "How it would diverge"
+        title = "How it moves in the air"
         first = (
             f"At {speed}{air} the air bends this fin as hard as it springs back: it leans over for "
-            "good, without beating. That comes before any flutter."
+            "good, without beating. That comes before any flutter. At lower speeds "
+            "you see how it swings back after a push."
         )
     else:
         title = "How it would swing (first natural mode)"

@@ -238,7 +238,7 @@ def answer(**values: Unpack[FinishValues]) -> Report:
         headline=("added_mass", "share", "shift", *(("flutter_change",) if change else ())),
         changes=_changes(values, fin, family, set_mass, faces),
         figures=(_chart(fin, layers, faces),) if layers else (),
-        tables=(_bench(usual, fin, faces), _coats(fin, faces)),
+        tables=(_bench(usual, fin, faces, c.formatter(values)), _coats(fin, faces)),
         steps=_steps(fin, layers, faces, areal, set_mass, shift, values, speeds),
         cautions=(
             "Spray and dope outdoors or in moving air, away from flames, with gloves and a mask "
@@ -361,15 +361,20 @@ def _changes(
     return tuple(out)
 
 
-def _bench(usual: finish.Finish, fin: Fin, faces: int) -> Table:
+def _bench(usual: finish.Finish, fin: Fin, faces: int, fmt: c.Formatter) -> Table:
     known = finish.coats()
+    area = fin.count * fin.planform.area * faces
+    heaviest = max(
+        (area * s.times[1] * known[s.coat].high for s in usual.steps if s.coat), default=0.0
+    )
+    unit = unit_for("mass", fmt.system, heaviest)
     rows = []
     for number, step in enumerate(usual.steps, 1):
-        low = high = None
+        adds = "–"
         if step.coat and step.times[1]:
             coat = known[step.coat]
-            area = fin.count * fin.planform.area * faces
             low, high = area * step.times[0] * coat.low, area * step.times[1] * coat.high
+            adds = show_range(low=low, high=high, kind="mass", unit=unit, digits=2)
         times = (
             ""
             if not step.times[1]
@@ -377,16 +382,15 @@ def _bench(usual: finish.Finish, fin: Fin, faces: int) -> Table:
             if step.times[0] == step.times[1]
             else f"{step.times[0]} to {step.times[1]}"
         )
-        rows.append((str(number), step.do, step.grit or "–", times or "–", low, high))
+        rows.append((str(number), step.do, adds, step.grit or "–", times or "–"))
     return Table(
         f"At the bench: {usual.label}",
         (
             Column("step", "Step"),
-            Column("do", "Do"),
+            Column("do", "Do", fold=26),
+            Column("adds", "Adds"),
             Column("grit", "Grit"),
             Column("times", "Times"),
-            Column("low", "Adds at least", "mass", 2),
-            Column("high", "At most", "mass", 2),
         ),
         tuple(rows),
         note="Common practice. Masses are for your whole set.",

@@ -461,7 +461,11 @@ def _changes(
                 inputs={"tail": f"{typed(moved, 'length', 'mm')} mm"},
             )
         )
+    # what would change nothing is no change to offer
+    out = [change for change in out if change.effect != effect(ratio)]
     on = after(on_hard=not hard)
+    if effect(on) == effect(ratio):
+        return tuple(out)
     out.append(
         Change(
             "Landing on firm turf" if hard else "Landing on hard ground",
@@ -519,6 +523,7 @@ def _chart(landings: Mapping[str, impact.Touchdown], speed: float) -> Figure:
 
 def _table(landings: Mapping[str, impact.Touchdown], fmt: shared.Formatter) -> Table:
     names = [m.name for m in landings["hard"].margins]
+    soft = impact.TURF[0]
     rows = []
     for index, name in enumerate(names):
         cells: list[Any] = [name.capitalize()]
@@ -532,8 +537,8 @@ def _table(landings: Mapping[str, impact.Touchdown], fmt: shared.Formatter) -> T
                                            for g, label, _ in GROUNDS)),
         tuple(rows),
         note="Each column at the tilt that is worst on that ground. Turf resists a pressed-in "
-        f"corner with {fmt(impact.TURF[1], 'pressure')} when firm and "
-        f"{fmt(impact.TURF[0], 'pressure')} when soft (common practice). All to a factor of "
+        f"corner with {fmt(impact.TURF[1], 'pressure', like=soft)} when firm and "
+        f"{fmt(soft, 'pressure')} when soft (common practice). All to a factor of "
             f"about {FACTOR:g}. A dash: the impact puts no energy into that way to fail.",
     )  # fmt: skip
 

@@ -368,19 +368,18 @@ def _spread(margin: Margin) -> str | None:
 def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | None) -> Table:
     motor = good[0].lost is not None
     columns = [
-        Column("material", "Material"),
-        Column("stock", "Stock"),
-        Column("mass", "Set of fins", "mass"),
+        Column("material", "Material and stock"),
         Column("margin", "Margin", "number"),
+        Column("mass", "Set of fins", "mass"),
+        Column("price", f"Price{_currency(values)}", "number", 2),
         Column("spread", "10 to 90 %"),
         Column("limit", "Limit"),
         Column("thinner", "One size thinner"),
         Column("bench", "Bench", "number", 1),
         Column("finish", "Finish", "number", 1),
-        Column("price", f"Price{_currency(values)}", "number", 2),
     ]
     if motor:
-        columns.insert(3, Column("lost", "Height lost", "altitude", 2))
+        columns.insert(4, Column("lost", "Height lost", "altitude", 2))
     out, links = [], []
     for row in good:
         found = row.found
@@ -388,19 +387,18 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | Non
         assert found.stock is not None
         margin = found.judged.governs
         cells: list[Any] = [
-            found.material.label,
-            found.stock.trade_label,
-            row.mass,
+            label(found),
             LowerLimit(margin.margin) if margin.bound else margin.margin,
+            row.mass,
+            sum(row.price) / 2.0 if row.price else None,
             _spread(margin),
             margin.label.lower(),
             _thinner(found),
             row.bench,
             row.finish,
-            sum(row.price) / 2.0 if row.price else None,
         ]
         if motor:
-            cells.insert(3, row.lost)
+            cells.insert(4, row.lost)
         out.append(tuple(cells))
         links.append(_link(found, values))
     return Table(

@@ -176,6 +176,7 @@ def answer(**values: Unpack[MoistureValues]) -> Report:
     weight = after.stack.areal_mass / before.stack.areal_mass - 1.0
     stiff = float(d1[0, 0] / d0[0, 0]) - 1.0
     painted = one_side(before, after)
+    reach = c.formatter(values)(BOW_LENGTH, "length")
     # rounding leaves a trace of curvature in a sheet that reads the same from both faces
     own = free.curvature if not after.stack.symmetric else np.zeros(3)
     answers = [
@@ -194,7 +195,7 @@ def answer(**values: Unpack[MoistureValues]) -> Report:
         Answer("areal_mass", "Mass per area after", after.stack.areal_mass, "areal-mass"),
         Answer("warp_painted", "Bow across the width, painted on one side",
                bow_height(float(painted[1]), length=values["width"]), "length", digits=2),
-        Answer("warp_painted_along", f"Bow along {BOW_LENGTH * 1e3:.0f} mm, painted on one side",
+        Answer("warp_painted_along", f"Bow along {reach}, painted on one side",
                bow_height(float(painted[0]), length=BOW_LENGTH), "length", digits=2),
     ]  # fmt: skip
     if not after.stack.symmetric:
@@ -207,7 +208,7 @@ def answer(**values: Unpack[MoistureValues]) -> Report:
         answers += [
             Answer("warp_uneven", "Bow across the width, one face veneer a tenth thicker",
                    bow_height(float(bent[1]), length=values["width"]), "length", digits=2),
-            Answer("warp_uneven_along", f"Bow along {BOW_LENGTH * 1e3:.0f} mm, the same veneer",
+            Answer("warp_uneven_along", f"Bow along {reach}, the same veneer",
                    bow_height(float(bent[0]), length=BOW_LENGTH), "length", digits=2),
         ]  # fmt: skip
     return Report(

@@ -119,6 +119,7 @@ def answer(**values: Unpack[PlyLayupValues]) -> Report:
     ratio_bend = float(bend.modulus_x / bend.modulus_y)
     ratio_pull = float(pull.modulus_x / pull.modulus_y)
     swells = any(p.lamina.swelling_across for p in stack.plies)
+    reach = shared.formatter(values)(REACH, "length")
     return Report(
         calculator="ply-layup",
         summary=_summary(stack, ratio_bend, flat, swells),
@@ -143,10 +144,10 @@ def answer(**values: Unpack[PlyLayupValues]) -> Report:
             Answer("density_all", "Density, glue included",
                    stack.areal_mass / stack.thickness, "density"),
             Answer("plies", "Plies", float(len(stack.plies)), "number", digits=2),
-            Answer("warp", f"Bow over {REACH * 1e3:.0f} mm when it all grows 1 % damper",
+            Answer("warp", f"Bow over {reach} when it all grows 1 % damper",
                    bow_height(float(np.abs(warp[:2]).max()), length=REACH), "length",
                    note=_flatness(stack, flat, swells)),
-            Answer("warp_one_side", f"Bow over {REACH * 1e3:.0f} mm when one face is 1 % damper",
+            Answer("warp_one_side", f"Bow over {reach} when one face is 1 % damper",
                    bow_height(float(np.abs(one_side[:2]).max()), length=REACH), "length",
                    note="even a symmetric sheet bows while one face is damper"),
         ),

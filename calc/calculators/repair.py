@@ -405,7 +405,7 @@ def _motors(
 def _known(fin: Fin) -> Table:
     rows = (*damage.known(fin.material.family), damage.AT_TUBE)
     return Table(
-        f"What is known of {fin.material.label}",
+        f"What we know about {fin.material.label.lower()}",
         (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
         tuple((each.damage, each.do, each.fly) for each in rows),
         note="Common practice. For anything not listed: a new fin.",

@@ -17,6 +17,7 @@ from calc.forms import Calculator, Choice, Input
 from calc.margin import Margin
 from calc.materials import Material, bonding
 from calc.report import (
+    ALL_STRENGTHS,
     CAUTION,
     Answer,
     Change,
@@ -27,7 +28,7 @@ from calc.report import (
 )
 from calc.structure import laminate, rings, root_joint
 from calc.structure.failure import weakest_bending
-from calc.units import show, typed
+from calc.units import typed
 
 RING = "The ring"
 LOAD = "The load"
@@ -224,7 +225,8 @@ def answer(**values: Unpack[RingValues]) -> Report:
         verdict=Verdict(
             state, governs.name, over.margin,
             f"{first} comes first. A margin of 1 is what is required, {REQUIRED_LOAD_MARGIN:.1f} "
-            f"times the load; and at most {MOST_SHORT:.0%} of such rings may give way.",
+            f"times the load; and at most {MOST_SHORT:.0%} of such rings may give way. "
+            "The range covers eight rings in ten.",
             over.low_margin, over.high_margin,
         ),
         modes=tuple(
@@ -235,6 +237,7 @@ def answer(**values: Unpack[RingValues]) -> Report:
         ),
         bars="What ring and glue can take, divided by what is required under the sudden thrust. At "
         "1 it is just enough. Thin lines: from all strengths low to all strengths high.",
+        ranges=ALL_STRENGTHS,
         changes=_changes(values, material, case, over.margin),
         figures=(_chart(values, material),),
         steps=_steps(case, found.weak, over, material),
@@ -256,12 +259,14 @@ def _changes(
 
     def add(label: str, inputs: Mapping[str, str], changed: Case) -> None:
         now = changed.capacity.governs.ratio / REQUIRED_LOAD_MARGIN
+        if f"{now:.2f}" == f"{before:.2f}":
+            return
         out.append(Change(label, f"margin {before:.2f} → {now:.2f}", now, inputs=inputs))
 
     sizes = sorted(set(material.thicknesses)) if material.stock else []
     size = next((t for t in sizes if t > 1.1 * values["thickness"]), None)
     if size is not None and size <= 0.03:
-        add(f"A thicker sheet: {show(size, 'length', 'in')}",
+        add(f"A thicker sheet: {material.nearest_stock(size).trade_label}",
             {"thickness": f"{typed(size, 'length', 'mm')} mm"},
             case_of(values | {"thickness": size}, material))  # fmt: skip
     more = values["rings"] + 1

@@ -264,7 +264,14 @@ def answer(**values: Unpack[RocketValues]) -> Report:
             answers.append(found.answer(wanted))
     spent = costs(outcomes, values)
     answers += [each for each in spent if each.name == "kit_cost"]
-    texts = outcomes["cutting-plan"].texts
+    plan = outcomes["cutting-plan"]
+    size = next(
+        choice.label
+        for item in plan.calculator.inputs
+        if item.name == "sheet"
+        for choice in item.choices
+        if choice.value == plan.texts["sheet"]
+    )
     return Report(
         calculator="rocket",
         summary=f"{name}: {WORDS[verdict.state].lower()}, smallest margin {margin}.",
@@ -279,7 +286,7 @@ def answer(**values: Unpack[RocketValues]) -> Report:
         cautions=(CAUTION,),
         notes=(
             *(f"Not judged: {each}" for each in silent),
-            f"Sheets of {texts['sheet']}; the cutting plan itself has the drawing and the files.",
+            f"Sheets: {size}. The cutting plan itself has the drawing and the files.",
             *(each for each in report.notes if each.startswith("Not modelled")),
         ),
         sources=report.sources,

@@ -21,6 +21,7 @@ from calc.forms import Calculator, Choice, Input
 from calc.margin import Margin, Quantity
 from calc.materials import bonding
 from calc.report import (
+    ALL_STRENGTHS,
     CAUTION,
     Answer,
     Change,
@@ -453,6 +454,7 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
         modes=_modes(worst, own, labels, chord),
         bars="What each part of the joint can take, divided by what the heaviest load requires of "
         "it. At 1 it is just enough. Thin lines: from all strengths low to all strengths high.",
+        ranges=ALL_STRENGTHS,
         changes=_changes(values, bench, joint, worst),
         figures=(_picture(fin, joint), _chart(bench, joint)),
         tables=(_table(results, own, labels),),
@@ -511,6 +513,7 @@ def _sentence(worst: Judged, own: Own, labels: Mapping[str, str], state: State) 
     return (
         f"{labels[worst.case.name]} is the heaviest load. {which} A margin of 1 is what is "
         f"required: {REQUIRED:.1f} times the load in flight, and the load itself for a hand."
+        + ("" if worst.at_least else " The range covers eight joints in ten.")
     )
 
 

@@ -85,9 +85,11 @@ class Formatter:
 
     system: str
 
-    def __call__(self, value: float, kind: str, digits: int = 3) -> str:
-        """Return one number with its unit."""
-        return with_unit(value, kind, self.system, digits=digits)
+    def __call__(
+        self, value: float, kind: str, digits: int = 3, *, like: float | None = None
+    ) -> str:
+        """Return one number with its unit, which is that of the value it is to be like."""
+        return with_unit(value, kind, self.system, digits=digits, like=like)
 
     def between(self, low: float, high: float, kind: str, digits: int = 2) -> str:
         """Return "low to high" in one unit, which stands behind the second."""

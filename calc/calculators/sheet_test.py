@@ -28,7 +28,8 @@ ACROSS = "More tests: a strip across the grain"
 MORE = "More tests: three-point flex and twist"
 ERRORS = "More about the measuring"
 FIN_CHECK = "../../check/fin-check/"
-KEEP_TITLE = "Use this sheet in other calculators"
+SPREAD_ORDER = "along, across, in shear, density, strength"
+KEEP_TITLE = "This sheet, as other calculators read it"
 BALSA_DENSITY_COV = 0.35
 """Spread of an unweighed balsa sheet of unknown grade: our judgement from grades that run from
 below 96 to above 256 kg/m3 (common practice)."""
@@ -649,14 +650,14 @@ def _agreement(result: estimate.TestedSheet) -> Table:
 
 def _carried(result: estimate.TestedSheet) -> Table:
     texts = typed(result)
-    rows = [("Check a fin cut from this sheet", "own", "material")]
+    rows = [("Check a fin cut from this sheet", "your own values", "material")]
     rows += [(label, texts[name], name) for _, name, label, _, _ in FIELDS]
     rows.append(("Thickness", texts["thickness"], "thickness"))
-    rows.append(("How sure these values are", texts["spread"], "spread"))
+    rows.append(("How sure these values are: " + SPREAD_ORDER, texts["spread"], "spread"))
     link = f"{FIN_CHECK}?{urlencode(texts)}"
     return Table(
         KEEP_TITLE,
-        (Column("what", "What"), Column("text", "As typed there"), Column("name", "Input")),
+        (Column("what", "What"), Column("text", "Type there"), Column("name", "Name in links")),
         tuple(rows),
         note="Every calculator takes these under the material “your own values”. How sure they are "
         "is the scatter that the tests leave, as coefficients of variation; of strength, the "

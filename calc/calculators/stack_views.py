@@ -60,9 +60,9 @@ def same_mass(name: str, stack: Layup, candidates: Sequence[tuple[str, Lamina]])
         (
             Column("sheet", "Sheet"),
             Column("thickness", "Thickness", "length"),
-            Column("along", "D along, N·m", "number"),
-            Column("across", "D across, N·m", "number"),
-            Column("twist", "D in twist, N·m", "number"),
+            Column("along", "D along", "moment"),
+            Column("across", "D across", "moment"),
+            Column("twist", "D in twist", "moment"),
             Column("along_share", "Along, times this", "number", 2),
             Column("across_share", "Across, times this", "number", 2),
             Column("twist_share", "Twist, times this", "number", 2),

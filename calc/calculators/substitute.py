@@ -420,6 +420,8 @@ def _words(values: SubstituteValues, chosen: Trial, best: Trial | None, material
 
 
 Of = Callable[[whole.Whole], str]
+FOLD = 15
+"""Most characters on a line of either sheet, so that a phone shows both."""
 
 
 def _amount(margin: Margin | None) -> str:
@@ -476,7 +478,11 @@ def _beside(
         )
     return Table(
         "Planned sheet and substitute",
-        (Column("what", "What"), Column("planned", "Planned"), Column("instead", "Instead")),
+        (
+            Column("what", "What"),
+            Column("planned", "Planned", fold=FOLD),
+            Column("instead", "Instead", fold=FOLD),
+        ),
         tuple(rows),
         note="Margins with their 10 to 90 % range; 1 is just what is required. Bold: what differs.",
     )

@@ -7,6 +7,8 @@ code, so that what a reader sees before and after the runtime wakes up is the sa
 from __future__ import annotations
 
 import json
+import re
+import textwrap
 from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any
@@ -30,8 +32,8 @@ from calc.report import (
     Table,
     Verdict,
 )
-from calc.units import spoken
-from calc.wording import also, column_like, range_text, with_unit
+from calc.units import inch_fraction, significant, spoken, to_unit
+from calc.wording import TRADE, also, column_like, range_text, unit_for, with_unit
 
 FOLD = 24
 """Letters of a table's cell from which on it may fold."""
@@ -40,6 +42,15 @@ MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
 def _e(text: object) -> str:
     return escape(str(text), quote=True)
+
+
+def _t(text: object) -> str:
+    """Escape words for a reader, with a space before the sign of a percentage.
+
+    >>> _t("18% to 28 % & more")
+    '18 % to 28 % &amp; more'
+    """
+    return _e(re.sub(r"(?<=\d)%", " %", str(text)))
 
 
 def _breakable(text: str) -> str:
@@ -205,9 +216,9 @@ def _bound(item: Answer | Margin | Verdict) -> str:
     return f"{item.bound} " if item.bound else ""
 
 
-def _range(item: Answer | Verdict, kind: str, system: str) -> str:
+def _range(item: Answer | Verdict, kind: str, system: str, like: float | None = None) -> str:
     """Return " (low to high)", or "" where only a limit is known: a limit has no spread."""
-    return "" if item.bound else range_text(item.low, item.high, kind, system)
+    return "" if item.bound else range_text(item.low, item.high, kind, system, like=like)
 
 
 def _verdict(verdict: Verdict, system: str) -> str:
@@ -224,21 +235,25 @@ def _verdict(verdict: Verdict, system: str) -> str:
         f'<section class="fs-verdict fs-state-{state}" aria-label="Verdict">'
         f'<p class="fs-verdict-word"><span class="fs-mark" aria-hidden="true">{MARKS[state]}</span>'
         f"<strong>{word}</strong>{margin}</p>"
-        f'<p class="fs-verdict-why">{_e(verdict.sentence)}</p></section>'
-        + (f'<p class="fs-covers">{_e(verdict.covers)}</p>' if verdict.covers else "")
+        f'<p class="fs-verdict-why">{_t(verdict.sentence)}</p></section>'
+        + (f'<p class="fs-covers">{_t(verdict.covers)}</p>' if verdict.covers else "")
     )
 
 
 def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
     cells = []
-    for item in answers:
-        shown = with_unit(item.value, item.kind, system, digits=item.digits)
+    items = list(answers)
+    # stiffness along, across and in shear compare at a glance only in one unit
+    like = column_like((item.value for item in items if item.kind == "pressure"), "pressure")
+    for item in items:
+        same = like if item.kind == "pressure" else None
+        shown = with_unit(item.value, item.kind, system, digits=item.digits, like=same)
         bound = f'<span class="fs-bound">{_e(item.bound)}</span> ' if item.bound else ""
         other = also(item.value, item.kind, system, digits=item.digits)
         other_html = f'<span class="fs-also">{_e(other)}</span>' if other else ""
-        spread = _range(item, item.kind, system)
+        spread = _range(item, item.kind, system, item.value if same is None else same)
         spread_html = f'<span class="fs-range">{_e(spread.strip())}</span>' if spread else ""
-        note = f'<span class="fs-note">{_e(item.note)}</span>' if item.note else ""
+        note = f'<span class="fs-note">{_t(item.note)}</span>' if item.note else ""
         cells.append(
             f"<div><dt>{_e(item.label)}</dt>"
             f"<dd>{bound}<b>{_e(shown)}</b>{spread_html}{other_html}{note}</dd></div>"
@@ -248,7 +263,8 @@ def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
     return f'<dl class="fs-headline" id="{_e(slug)}-numbers">{"".join(cells)}</dl>'
 
 
-def _modes(modes: tuple[Margin, ...], caption: str, slug: str, system: str) -> str:
+def _modes(report: Report, system: str) -> str:
+    modes, slug = report.modes, report.calculator
     if not modes:
         return ""
     bars = drawing.draw(
@@ -272,22 +288,32 @@ def _modes(modes: tuple[Margin, ...], caption: str, slug: str, system: str) -> s
         units=system,
         id=f"{slug}-bars",
     )
+
+    def amount(m: Margin, value: float) -> str:
+        # stresses in one unit throughout, so that they compare at a glance
+        alike = modes if m.kind == "pressure" else (m,)
+        both = (
+            v for n in alike if n.kind == m.kind for v in (n.demand * n.required, n.capacity.value)
+        )
+        return _e(with_unit(value, m.kind, system, like=column_like(both, m.kind)))
+
     rows = "".join(
         f'<tr><th scope="row">{_e(m.label)}</th>'
-        f"<td>{_e(with_unit(m.demand * m.required, m.kind, system))}</td>"
-        f"<td>{_e(_bound(m))}{_e(with_unit(m.capacity.value, m.kind, system))}</td>"
         f"<td><b>{_e(_bound(m))}{m.margin:.2f}</b>"
         f"{_e(range_text(m.low_margin, m.high_margin, 'number', system))}</td>"
-        f"<td>{_e(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</td></tr>"
+        f"<td>{amount(m, m.demand * m.required)}</td>"
+        f"<td>{_e(_bound(m))}{amount(m, m.capacity.value)}</td>"
+        f"<td>{_t(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</td></tr>"
         for m in modes
     )
+    ranges = f"<br>({_e(report.ranges)})" if report.ranges else ""
     return (
         '<section class="fs-margins"><h2>Every way to fail, with its margin</h2>'
-        f'<figure class="fs-figure">{bars}<figcaption>{_e(caption)}</figcaption></figure>'
+        f'<figure class="fs-figure">{bars}<figcaption>{_t(report.bars)}</figcaption></figure>'
         '<div class="fs-table-wrap" tabindex="0" role="region" aria-label="Margins, table">'
         '<table class="fs-table"><thead><tr><th scope="col">Way to fail</th>'
-        '<th scope="col">Required</th><th scope="col">Capacity</th>'
-        '<th scope="col">Margin</th><th scope="col">Remark</th></tr>'
+        f'<th scope="col">Margin{ranges}</th><th scope="col">Required</th>'
+        '<th scope="col">Capacity</th><th scope="col">Remark</th></tr>'
         f"</thead><tbody>{rows}</tbody></table></div></section>"
     )
 
@@ -306,7 +332,7 @@ def _changes(changes: tuple[Change, ...], system: str) -> str:
         mark = '<span class="fs-worse-mark">Worse</span> ' if item.worse else ""
         cards.append(
             f'<li{" class=fs-worse" if item.worse else ""}><span class="fs-change">{label}</span> '
-            f"<span>{mark}{_e(item.effect)}</span></li>"
+            f"<span>{mark}{_t(item.effect)}</span></li>"
         )
     return (
         '<section class="fs-changes-box"><h2>What would change it</h2>'
@@ -317,7 +343,7 @@ def _changes(changes: tuple[Change, ...], system: str) -> str:
 def figure_html(item: Figure, system: str, key: str) -> str:
     """Return a drawing with its title and caption."""
     svg = drawing.draw(item, units=system, id=key)
-    caption = f"<figcaption>{_e(item.caption)}</figcaption>" if item.caption else ""
+    caption = f"<figcaption>{_t(item.caption)}</figcaption>" if item.caption else ""
     hand = fin.handles(item, units=system) if item.drawing == "fin" else None
     more = f' data-handles="{_e(json.dumps(hand))}"' if hand else ""
     if item.drawing == "mode":
@@ -329,14 +355,39 @@ def figure_html(item: Figure, system: str, key: str) -> str:
     )
 
 
-def cell(value: Any, kind: str | None, system: str, digits: int, like: float | None = None) -> str:
+def cell(
+    value: Any,
+    kind: str | None,
+    system: str,
+    digits: int,
+    like: float | None = None,
+    *,
+    fractions: bool = True,
+) -> str:
     """Return one table cell's text, in the unit of the value it is to be like."""
     if value is None:
         return "–"
     if kind is None or isinstance(value, str):
         return str(value)
     limit = "at least " if isinstance(value, LowerLimit) else ""
-    return limit + with_unit(float(value), kind, system, digits=digits, like=like)
+    shown = with_unit(float(value), kind, system, digits=digits, like=like)
+    if system == TRADE and kind in ("length", "speed") and "(" not in shown:
+        # a page is read with either ruler: what has no size by name is given in both systems
+        unit = unit_for(kind, "inch")
+        shown += f" ({significant(to_unit(float(value), kind, unit), digits)} {unit})"
+    elif not fractions and kind == "length" and unit_for(kind, system) == "in":
+        shown = f"{significant(round(to_unit(float(value), kind, 'in'), 9), digits)} in"
+    return limit + shown
+
+
+def _lines(text: str, most: int) -> list[str]:
+    r"""Return a text in lines of at most so many characters; what stands in brackets stays whole.
+
+    >>> _lines("holds, margin 1.60 (0.89 to 2.87)", 15)
+    ['holds, margin', '1.60', '(0.89\xa0to\xa02.87)']
+    """
+    kept = re.sub(r"\([^()]*\)|\d [a-z/°%]+", lambda m: m[0].replace(" ", "\xa0"), text)
+    return textwrap.wrap(kept, most, break_long_words=False, break_on_hyphens=False)
 
 
 def table_html(table: Table, system: str, *, base: str = "") -> str:
@@ -352,10 +403,26 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
         column_like((row[position] for row in table.rows), column.kind)
         for position, column in enumerate(table.columns)
     ]
+    # a column's inches are all fractions or all decimals
+    plain = [
+        all(inch_fraction(v, tolerance=0.002) for v in values if isinstance(v, float) and v != 0.0)
+        for values in zip(*table.rows, strict=True)
+    ]
     for index, row in enumerate(table.rows):
         cells = []
         for position, (column, value) in enumerate(zip(table.columns, row, strict=True)):
-            shown = _e(cell(value, column.kind, system, column.digits, likes[position]))
+            shown = _t(
+                cell(
+                    value,
+                    column.kind,
+                    system,
+                    column.digits,
+                    likes[position],
+                    fractions=plain[position],
+                )
+            )
+            if column.fold:
+                shown = "<br>".join(_lines(shown, column.fold))
             if isinstance(value, Strong):
                 shown = f"<b>{shown}</b>"
             key = (
@@ -371,7 +438,7 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
                 words = ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
                 cells.append(f"<td{words}{key}>{shown}</td>")
         body.append(f"<tr>{''.join(cells)}</tr>")
-    note = f'<p class="fs-table-note">{_e(table.note)}</p>' if table.note else ""
+    note = f'<p class="fs-table-note">{_t(table.note)}</p>' if table.note else ""
     sortable = " fs-sortable" if table.sortable else ""
     return (
         f'<section class="fs-table-box"><p class="fs-table-title">{_e(table.title)}</p>'
@@ -405,10 +472,10 @@ def _working(steps: tuple[Step, ...], numbers: Mapping[str, int], slug: str) -> 
         formula = (
             f'<span class="fs-formula">{_breakable(step.formula)}</span>' if step.formula else ""
         )
-        note = f'<span class="fs-step-note">{_e(step.note)}</span>' if step.note else ""
+        note = f'<span class="fs-step-note">{_t(step.note)}</span>' if step.note else ""
         items.append(
             f'<li><span class="fs-step-title">{_e(step.title)}{cites}</span>{formula}'
-            f'<span class="fs-step-result">{_e(step.result)}</span>{note}</li>'
+            f'<span class="fs-step-result">{_t(step.result)}</span>{note}</li>'
         )
     return (
         '<details class="fs-working"><summary>The working, step by step</summary>'
@@ -469,7 +536,7 @@ def first_html(report: Report, *, units: str) -> str:
         (
             _verdict(report.verdict, units) if report.verdict else "",
             _headline(headline, report.calculator, units),
-            _modes(report.modes, report.bars, report.calculator, units),
+            _modes(report, units),
         )
     )
 
@@ -486,7 +553,7 @@ def result_html(report: Report, *, units: str) -> str:
             f'<tr><th scope="row">{_e(a.label)}</th>'
             f"<td>{_e(_bound(a))}"
             f"{_e(with_unit(a.value, a.kind, units, digits=a.digits))}"
-            f"{_e(_range(a, a.kind, units))}</td><td>{_e(a.note)}</td></tr>"
+            f"{_e(_range(a, a.kind, units, a.value))}</td><td>{_t(a.note)}</td></tr>"
             for a in rest
         )
         others = (
@@ -495,8 +562,8 @@ def result_html(report: Report, *, units: str) -> str:
             '<thead><tr><th scope="col">Quantity</th><th scope="col">Value</th>'
             f'<th scope="col">Remark</th></tr></thead><tbody>{rows}</tbody></table></div></details>'
         )
-    cautions = "".join(f"<p>{_e(text)}</p>" for text in report.cautions)
-    notes = "".join(f"<li>{_e(text)}</li>" for text in report.notes)
+    cautions = "".join(f"<p>{_t(text)}</p>" for text in report.cautions)
+    notes = "".join(f"<li>{_t(text)}</li>" for text in report.notes)
     return "".join(
         (
             first_html(report, units=units),

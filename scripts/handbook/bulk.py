@@ -37,9 +37,9 @@ def range_of_kits(up: str = "../../") -> Table:
     rows = tuple(
         (
             f"{row['#kit']}, {row['#fin']}",
-            sold_as(row["thickness"], units.parse(row["thickness"], "length")),
             _said(row),
             row["governs"],
+            sold_as(row["thickness"], units.parse(row["thickness"], "length")),
             both(units.parse(row["demand_speed [m/s]"], "speed"), "speed"),
             both(units.parse(row["set_mass [kg]"], "mass"), "mass"),
         )
@@ -49,9 +49,9 @@ def range_of_kits(up: str = "../../") -> Table:
         "A range of kits (invented), answered as one table",
         (
             Column("fin", "Kit and fin"),
-            Column("thickness", "Thickness"),
-            Column("verdict", "Verdict"),
+            Column("verdict", "Verdict", fold=20),
             Column("governs", "What governs"),
+            Column("thickness", "Thickness"),
             Column("speed", "Judged at"),
             Column("mass", "All its fins"),
         ),

@@ -68,35 +68,36 @@ def thumb_rules() -> Table:
         rows.append(
             (
                 rocket.motors,
+                *(_size(found[name][index].found) for name in BESIDE),
                 rule.words,
                 check.state,
                 LowerLimit(margin.value) if margin.bound else margin.value,
                 _limit(check),
-                *(_size(found[name][index].found) for name in BESIDE),
                 names.both(rocket.speed, "speed"),
                 names.both(1e-3 * rocket.span, "length"),
             )
         )
         links.append(f"{FIN_CHECK}?{urlencode(_inputs(rocket, rule))}")
     return Table(
-        "Thickness by motor class: what people say, and what the fin check finds",
+        "Thickness by motor class: what the fin check finds, and what people say",
         (
             Column("motors", "Motors"),
-            Column("said", "People say (common practice)"),
-            Column("state", "Fin check of that sheet"),
-            Column("margin", "Margin", "number", 2),
-            Column("limit", "What limits it"),
             *(
-                Column(name, f"Thinnest that holds: {materials.load(name).label.lower()}")
+                Column(name, f"Thinnest {materials.load(name).label.lower().split()[0]}")
                 for name in BESIDE
             ),
+            Column("said", "People say"),
+            Column("state", "That sheet"),
+            Column("margin", "Its margin", "number"),
+            Column("limit", "What limits it"),
             Column("speed", "At top speed"),
             Column("span", "Span"),
         ),
         tuple(rows),
-        note="The rockets are the eight invented ones of the materials pages, on the biggest of "
-        "these motors. Computed for fin, usual joint, hand and landing, with the grain along the "
-        "leading edge and square edges. Open a row to see it.",
+        note="Thinnest: the thinnest stock sheet that holds, of birch plywood for birch. What "
+        "people say is common practice. The rockets are the eight invented ones of the materials "
+        "pages, on the biggest of these motors. Computed for fin, usual joint, hand and landing, "
+        "with the grain along the leading edge and square edges. Open a row to see it.",
         links=tuple(links),
     )
 
@@ -136,7 +137,7 @@ def thickness_cost() -> Table:
         (
             Column("thickness", "Balsa"),
             Column("state", "Verdict"),
-            Column("margin", "Margin", "number", 2),
+            Column("margin", "Margin", "number"),
             Column("mass", "Set of three"),
             Column("shift", "Balance moves aft"),
             Column("height", "Height the fins cost"),

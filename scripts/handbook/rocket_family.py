@@ -227,10 +227,10 @@ def family() -> Table:
         rows.append(
             (
                 rocket.label,
-                rocket.motors,
                 both(rocket.speed, "speed"),
                 _named(good[0]) if good else "none",
                 _usual(rocket),
+                rocket.motors,
                 f"{rocket.count}: {_outline(rocket)}",
             )
         )
@@ -238,10 +238,10 @@ def family() -> Table:
         "The family of rockets",
         (
             Column("rocket", "Rocket (invented)"),
+            Column("speed", "Top speed", fold=10),
+            Column("lightest", "Lightest that holds", fold=20),
+            Column("usual", "Usual choice", fold=20),
             Column("motors", "Motors"),
-            Column("speed", "Top speed"),
-            Column("lightest", "Lightest that holds"),
-            Column("usual", "Usual choice"),
             Column("fins", "Fins: root, tip, span, sweep"),
         ),
         tuple(rows),

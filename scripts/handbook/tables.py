@@ -103,9 +103,23 @@ def amount(value: float, unit: str) -> str:
 def _span(item: Value) -> str:
     if item.low is None and item.high is None:
         return f"± {item.cov:.0%}" if item.cov else "–"
-    low = amount(item.low, item.unit) if item.low is not None else "–"
-    high = amount(item.high, item.unit) if item.high is not None else "–"
-    return f"{low} to {high}" + (f", ± {item.cov:.0%}" if item.cov else "")
+    ends = _ends(item.low, item.high, item.unit)
+    return ends + (f", ± {item.cov:.0%}" if item.cov else "")
+
+
+def _ends(low: float | None, high: float | None, unit: str) -> str:
+    """Return a band in words; one with a single end is a limit.
+
+    >>> _ends(1.08e10, None, "Pa"), _ends(1e9, 2e9, "Pa")
+    ('at least 10.8 GPa', '1 GPa to 2 GPa')
+    """
+    if high is None:
+        return f"at least {amount(low, unit)}" if low is not None else "–"
+    return (
+        f"at most {amount(high, unit)}"
+        if low is None
+        else (f"{amount(low, unit)} to {amount(high, unit)}")
+    )
 
 
 def _cite(item: Value) -> str:
@@ -315,16 +329,16 @@ def materials_comparison() -> Table:
         rows.append(
             (
                 material.label,
-                material.family,
+                n["index_along"],
+                price_class(material),
                 n["density"],
                 n["along"] / 1e9,
                 n["across"] / 1e9,
                 n["strength"] / 1e6,
-                n["index_along"],
                 n["index_across"],
                 work["cut"].grade + work["shape"].grade,
                 work["finish"].grade,
-                price_class(material),
+                material.family,
             )
         )
         links.append(chapter_of(name))
@@ -332,16 +346,16 @@ def materials_comparison() -> Table:
         "Every material side by side",
         (
             Column("material", "Material"),
-            Column("family", "Family"),
+            Column("index", "Panel index along", "number", 2),
+            Column("price", "Price"),
             Column("density", "Density, kg/m³", "number"),
             Column("along", "Stiffness along, GPa", "number", 2),
             Column("across", "Stiffness across, GPa", "number", 2),
             Column("strength", "Strength along, MPa", "number", 2),
-            Column("index", "Panel index along", "number", 2),
             Column("index_across", "Panel index across", "number", 2),
             Column("bench", "Bench work (2–10)", "number", 1),
             Column("finish", "Finishing (1–5)", "number", 1),
-            Column("price", "Price"),
+            Column("family", "Family"),
         ),
         tuple(rows),
         note="Sheets of the stock size nearest 1/8 in, as they bend. The panel index E^(1/3)/ρ "
@@ -631,8 +645,7 @@ def data_tables(group: str) -> tuple[Table, ...]:
 def _row_span(row: Mapping[str, Any]) -> str:
     if row["low"] is None and row["high"] is None:
         return f"± {row['cov']:.0%}" if row["cov"] else "–"
-    ends = [amount(row[k], row["unit"]) if row[k] is not None else "–" for k in ("low", "high")]
-    return " to ".join(ends)
+    return _ends(row["low"], row["high"], row["unit"])
 
 
 def _label(name: str) -> str:

@@ -32,7 +32,7 @@ def columns(found: Outcome, today: Outcome | None) -> dict[str, str]:
     best, runner_up = (*_holding(found.report), None, None)[:2]
     for name, row in (("best", best), ("runner_up", runner_up)):
         if row is not None:
-            out[name] = f"{row['material']}, {row['stock']}"
+            out[name] = str(row["material"])
             out[f"{name}_mass [kg]"] = repr(float(row["mass"]))
             out[f"{name}_margin [1]"] = repr(float(row["margin"]))
             cost = next((row[key] for key in row if key.startswith("price")), None)
@@ -102,11 +102,10 @@ def _advice(state: str, label: str, mass: float, best: Mapping[str, Any] | None)
     if best is None:
         return ("keep" if state == "holds" else "change"), f"today's {said}; nothing tried holds"
     if state != "holds":
-        return "change", f"today's {said}; {best['material']}, {best['stock']}, does"
+        return "change", f"today's {said}; {best['material']}, does"
     saved = mass - best["mass"]
     if saved > LIGHTER * mass:
         return "change", (
-            f"today's holds; {best['material']}, {best['stock']}, too, and is "
-            f"{100.0 * saved / mass:.0f} % lighter"
+            f"today's holds; {best['material']}, too, and is {100.0 * saved / mass:.0f} % lighter"
         )
     return "keep", "today's holds, and nothing tried is much lighter"

@@ -67,11 +67,11 @@ def test_what_fails_is_told(report: Report) -> None:
     assert re.search(r"margin 0\.\d\d", rows["Paper"][4])
 
 
-def test_least_important_columns_stand_last(report: Report) -> None:
-    """Material, stock, mass and margin come first; prices, which are invented, come last."""
+def test_what_decides_is_seen_first(report: Report) -> None:
+    """What a phone shows is the sheet with its margin, mass and price; grades of work come last."""
     names = [column.name for column in report.tables[0].columns]
-    assert names[:3] == ["material", "stock", "mass"]
-    assert names[-3:] == ["bench", "finish", "price"]
+    assert names[:4] == ["material", "margin", "mass", "price"]
+    assert names[-2:] == ["bench", "finish"]
 
 
 def test_margin_at_a_limit_says_at_least() -> None:
