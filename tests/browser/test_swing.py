@@ -101,7 +101,7 @@ def test_damping_turns_with_the_airspeed(visit: Visit) -> None:
 def test_divergence_leans_over_without_a_beat(visit: Visit) -> None:
     """Above divergence the tip goes one way only."""
     page = shown(visit, DIVERGES)
-    assert "diverge" in page.locator(".fs-draw-mode .fs-figure-title").inner_text()
+    assert "leans over for good" in page.locator(".fs-draw-mode").inner_text()
     assert "without swinging" in slide(page, "End")
     page.locator(".fs-swing-bar button").click()
     reach = [page.evaluate(REACH) for _ in range(12) if page.wait_for_timeout(60) is None]
