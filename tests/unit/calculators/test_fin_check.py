@@ -449,3 +449,13 @@ def test_doubt_reaches_every_form_of_the_answer() -> None:
     sure = batch.answer_row(batch.Row("fin-check", ()))
     assert "not_promised" not in sure
     assert "angle of attack" in sure["notes"]
+
+
+def test_the_motion_shown_is_of_the_cut_that_flutters_first() -> None:
+    """Of a fin as drawn and with its grain 2 degrees off, the first to flutter is shown."""
+    outline = Planform(root=0.0762, tip=0.0381, span=0.0635, sweep=0.1)
+    fin = Fin(outline, materials.load("balsa"), 0.0024, grain=math.radians(10.0))
+    result = check.check(fin, Point(100.0, atmosphere.at(300.0)))
+    speeds = result.boundaries.flutter_speed
+    assert speeds[result.flutter_row] == pytest.approx(result.margins[0].capacity.value)
+    assert speeds[result.flutter_row] < 0.999 * speeds[0]

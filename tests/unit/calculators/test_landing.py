@@ -118,3 +118,19 @@ def test_bad_inputs_are_named(texts: dict[str, str], name: str):
     with pytest.raises(InputError) as problem:
         run(**texts)
     assert problem.value.name == name
+
+
+@pytest.mark.parametrize(
+    ("parachute", "words"),
+    [
+        ("24 in", "Even 2 times the energy would not break the fin."),
+        ("20 in", "The fin is likely to survive"),
+        ("15 in", "The fin is likely to break"),
+        ("6 in", "Even the energy divided by 2 would break the fin."),
+    ],
+)
+def test_words_follow_the_methods_factor(parachute: str, words: str) -> None:
+    """From twice the energy on the fin is sure to survive, below half of it sure to break."""
+    verdict = run(parachute=parachute).verdict
+    assert verdict is not None
+    assert verdict.sentence.startswith(words)

@@ -199,3 +199,10 @@ def test_usual_tab_is_a_quarter_of_the_tube() -> None:
     """On a tube of 100 mm a tab of 25 mm reaches the usual motor tube; a small tube has none."""
     assert joint.usual(0.1).tab == pytest.approx(0.025)
     assert joint.usual(0.025).tab == 0.0
+
+
+def test_a_band_without_an_end_keeps_its_ends() -> None:
+    """Where the high end is out of reach there is nothing to interpolate."""
+    assert joint.deciles(low=1.0, high=math.inf) == (1.0, math.inf)
+    assert joint.deciles(low=1.0, high=1.0) == (1.0, 1.0)
+    assert joint.deciles(low=0.0, high=2.0) == (0.0, 2.0)
