@@ -13,6 +13,15 @@ from calc.errors import InputError, ValidityError
 from calc.flight import ascent, rod
 
 
+STEADY = ascent.Launch(
+    mass=0.1,
+    propellant_mass=0.012,
+    diameter=0.025,
+    drag=0.6,
+    thrust_curve=((0.0, 6.0), (1.66, 6.0)),
+)
+
+
 def run(**texts: str):
     """Return the report for some input texts."""
     return calculators.run("speed", texts)
@@ -126,28 +135,14 @@ def test_slow_off_the_rod_is_a_warning_with_its_remedy():
 
 def test_speed_off_the_rod_follows_the_thrust_curve() -> None:
     """A steady 6 N on 100 g leaves a 1 m rod at the closed form's speed, less a little drag."""
-    launch = ascent.Launch(
-        mass=0.1,
-        propellant_mass=0.012,
-        diameter=0.025,
-        drag=0.6,
-        thrust_curve=((0.0, 6.0), (1.66, 6.0)),
-    )
     closed = math.sqrt(2.0 * (6.0 / 0.1 - 9.81))
-    flown = rod.rod_speed(ascent.ascent(launch), launch, length=1.0)
+    flown = rod.rod_speed(ascent.ascent(STEADY), STEADY, length=1.0)
     assert 0.97 * closed < flown < 1.02 * closed
 
 
 def test_rod_needed_follows_the_thrust_curve() -> None:
     """A steady 6 N on 100 g reaches 15 m/s after the closed form's 2.24 m, or a little later."""
-    launch = ascent.Launch(
-        mass=0.1,
-        propellant_mass=0.012,
-        diameter=0.025,
-        drag=0.6,
-        thrust_curve=((0.0, 6.0), (1.66, 6.0)),
-    )
     closed = 15.0**2 / (2.0 * (6.0 / 0.1 - 9.81))
-    needed = rod.rod_needed(ascent.ascent(launch), launch)
+    needed = rod.rod_needed(ascent.ascent(STEADY), STEADY)
     assert needed is not None
     assert 0.97 * closed < needed < 1.03 * closed
