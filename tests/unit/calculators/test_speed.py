@@ -12,7 +12,6 @@ from calc import calculators
 from calc.errors import InputError, ValidityError
 from calc.flight import ascent, rod
 
-
 STEADY = ascent.Launch(
     mass=0.1,
     propellant_mass=0.012,
