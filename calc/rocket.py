@@ -95,6 +95,12 @@ BENCH = frozenset(
 """Names that belong to the reader's bench and not to one rocket: the file's "prices"."""
 SHARED = frozenset({"units"})
 """Names that mean the same on every page, also on those that keep everything else to themselves."""
+UNSAID: Mapping[str, Mapping[str, str]] = {"root-joint": {"joint": "usual"}}
+"""By calculator and input, what a rocket means that leaves this name out.
+
+Judged as a whole, a rocket has the joint that is usual on its tube. The example of the joint's own
+page describes one, and on another tube that would be another joint.
+"""
 FLIES = ("motor", "thrust", "impulse")
 """Given where the rocket always flies on its motor, one of these says that it does elsewhere."""
 
@@ -137,16 +143,18 @@ def key(slug: str, name: str) -> str:
     return name
 
 
-def implied(calculator: Calculator, name: str) -> dict[str, str]:
-    """Return what giving this input says besides: that the rocket flies on its motor.
+def implied(calculator: Calculator, name: str) -> dict[str, str | None]:
+    """Return what giving this input says besides, by name in the rocket.
 
     The fin check judges a known speed or a motor. Where a calculator has no such choice, a reader
-    who gives a motor means it.
+    who gives a motor means that the rocket flies on it. None stands for what this form shows there:
+    a reader who gives a fillet's radius means a joint with a fillet, though only its radius is new.
     """
     names = {item.name for item in calculator.inputs}
     if name in FLIES and key(calculator.slug, name) == name and "flight" not in names:
         return {"flight": "motor"}
-    return {}
+    others = {} if name in SHARED else UNSAID.get(calculator.slug, {})
+    return {other: None for other in others if other != name}
 
 
 def union(calculators: Iterable[Calculator]) -> dict[str, list[tuple[Calculator, Input]]]:
@@ -173,13 +181,16 @@ def inputs_of(rocket: Rocket, calculator: Calculator) -> dict[str, str]:
         if name not in given:
             name = ELSE.get(name, "")
         # left open elsewhere, it is here as it usually is
-        if (
+        elsewhere = (
             item.kind == "choice"
             and given.get(name) in ELSEWHERE
             and given[name] not in item.allowed
-        ):
-            continue
-        if name in given and (given[name].strip() or item.optional):
+        )
+        if elsewhere or (name not in given and rocket.inputs):
+            unsaid = UNSAID.get(calculator.slug, {}).get(item.name)
+            if unsaid is not None:
+                texts[item.name] = unsaid
+        elif name in given and (given[name].strip() or item.optional):
             texts[item.name] = given[name]
     return texts
 
@@ -190,6 +201,7 @@ def with_inputs(rocket: Rocket, calculator: Calculator, texts: Texts) -> Rocket:
     Older input names are translated. Names that this calculator does not have are passed over.
     """
     inputs, prices, named = dict(rocket.inputs), dict(rocket.prices), rocket.name
+    shown = {**calculator.defaults(), **inputs_of(rocket, calculator), **texts}
     known = {item.name for item in calculator.all_inputs}
     for old, text in texts.items():
         name = calculator.aliases.get(old, old)
@@ -203,7 +215,7 @@ def with_inputs(rocket: Rocket, calculator: Calculator, texts: Texts) -> Rocket:
         else:
             inputs[place] = text
             for other, said in implied(calculator, name).items():
-                inputs.setdefault(other, said)
+                inputs.setdefault(other, shown[other] if said is None else said)
     return replace(rocket, name=named, inputs=inputs, prices=prices)
 
 

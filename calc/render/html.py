@@ -160,10 +160,12 @@ def _kept(calculator: Calculator, item: Input) -> str:
     """Return what a page's script must know to keep a field as part of a rocket."""
     name = rocket.key(calculator.slug, item.name)
     said = rocket.implied(calculator, item.name)
+    unsaid = rocket.UNSAID.get(calculator.slug, {}).get(item.name)
     return (
         (f' data-key="{_e(name)}"' if name != item.name else "")
         + (f' data-else="{_e(rocket.ELSE[name])}"' if name in rocket.ELSE else "")
         + (f' data-implies="{_e(json.dumps(said))}"' if said else "")
+        + (f' data-unsaid="{_e(unsaid)}"' if unsaid is not None else "")
         + (" data-bench" if name in rocket.BENCH else "")
     )
 

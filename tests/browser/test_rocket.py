@@ -14,6 +14,7 @@ from .conftest import until
 from .sweep import PHONE, Sweep
 
 FIN, LANDING, WHOLE, SHELF = "check/fin-check/", "make/landing/", "rocket/whole/", "rocket/"
+JOINT = "make/root-joint/"
 REPAIR = "fly/repair/"
 SETTLED = (
     "document.querySelector('.fs-calc')?.dataset.state === 'live' && "
@@ -89,6 +90,21 @@ def test_bar_shows_picture_and_verdict(server: Server, reader: BrowserContext) -
     assert page.locator(".fs-rocket polygon").count() == 1
     page.goto(server.address + LANDING)
     until(page, "document.querySelector('.fs-rocket .fs-chip')", seconds=1.5)
+
+
+def test_joint_left_out_is_the_usual_one(server: Server, reader: BrowserContext) -> None:
+    """A wider tube gets its usual joint on the joint's page; a fillet given there goes along."""
+    page = opened(reader, server.address + FIN)
+    typed(page, "body", "2.6")
+    page.goto(server.address + JOINT)
+    until(page, "document.querySelector('.fs-rocket a')")
+    assert value(page, "joint") == "usual"
+    page.goto(server.address + JOINT + "?fillet=1/8in")
+    until(page, "document.querySelector('.fs-rocket[data-hand=visit]')")
+    assert (value(page, "joint"), value(page, "body")) == ("fillet", "1 5/8")
+    page.goto(server.address + FIN)
+    until(page, "document.querySelector('.fs-rocket[data-hand=visit]')")
+    assert (value(page, "joint"), value(page, "fillet")) == ("fillet", "1/8")
 
 
 def test_a_link_never_overwrites_ones_own(server: Server, reader: BrowserContext) -> None:

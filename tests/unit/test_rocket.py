@@ -90,6 +90,35 @@ def test_a_motor_is_flown_everywhere() -> None:
     assert rocket.inputs_of(again, FIN)["flight"] == "speed"
 
 
+@pytest.mark.parametrize("body", ["0.5 in", "0.98 in", "1.6 in", "2.6 in", "4 in"])
+@pytest.mark.parametrize("said", [{}, {"joint": "none"}, {"joint": "usual"}])
+def test_joint_left_out_is_the_usual_one(body: str, said: dict[str, str]) -> None:
+    """A rocket that says nothing of its joint has one answer on every page, on any tube."""
+    plan = {"root": "5 in", "tip": "2.5 in", "span": "4 in", "sweep": "3 in", "count": "4"}
+    owl = Rocket("Owl", {**plan, "body": body, "material": "basswood", "thickness": "3/16 in"})
+    here = rocket.inputs_of(owl, FIN)
+    whole = calculators.run("fin-check", here)
+    joint = calculators.load("root-joint")
+    alone = calculators.run(
+        "root-joint", rocket.inputs_of(rocket.with_inputs(owl, FIN, said), joint)
+    )
+    assert alone.verdict is not None
+    worst = min(each.margin for each in whole.modes if each.name in ("joint", "joint-hand"))
+    assert worst == pytest.approx(alone.verdict.margin, rel=1e-9)
+
+
+def test_a_described_joint_is_described_everywhere() -> None:
+    """A fillet given on the joint's page is the fillet of the fin check; units change nothing."""
+    joint = calculators.load("root-joint")
+    filleted = rocket.with_inputs(Rocket(), joint, {"fillet": "1/8 in"})
+    assert filleted.inputs == {"fillet": "1/8 in", "joint": "fillet"}
+    assert rocket.inputs_of(filleted, FIN) == {"fillet": "1/8 in", "joint": "fillet"}
+    wider = rocket.with_inputs(WREN, joint, {"body": "2.6 in"})
+    assert wider.inputs["joint"] == "usual"
+    assert "joint" not in rocket.with_inputs(WREN, joint, {"units": "metric"}).inputs
+    assert rocket.inputs_of(Rocket(), joint) == {}
+
+
 def test_card_carries_the_rockets_name() -> None:
     """The name on the field card is the rocket's, and the page's address is never kept."""
     card = calculators.load("field-card")

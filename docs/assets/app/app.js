@@ -201,8 +201,12 @@ class Calculator {
         return;
       }
     }
-    if (box.tagName === "SELECT" && ![...box.options].some((o) => o.value === text)) return;
+    if (box.tagName === "SELECT" && !this.#offers(box, text)) return;
     box.value = text;
+  }
+
+  #offers(box, text) {
+    return [...box.options].some((option) => option.value === text);
   }
 
   // Only the page knows where it stands; a code printed on a card leads back to it.
@@ -281,14 +285,24 @@ class Calculator {
     return field.dataset.key ?? field.dataset.name;
   }
 
+  // What giving a field says besides, by name in a rocket; null is what the form shows there.
+  #implied(field) {
+    return Object.entries(JSON.parse(field.dataset.implies ?? "{}"));
+  }
+
   // What the rocket in hand says to this form, by input.
   #handed() {
     const hand = rockets.texts();
+    const any = Object.keys(rockets.hand().inputs).length > 0;
     const pairs = this.fields.map((field) => {
       const text = hand[this.#key(field)] ?? hand[field.dataset.else ?? ""];
       // Left open elsewhere, it is here as it usually is.
       const open = text !== undefined && !text.trim() && !field.querySelector(".fs-optional");
-      return [field.dataset.name, open ? undefined : text];
+      const { box } = this.#parts(field);
+      const here =
+        text === undefined || box.tagName !== "SELECT" || this.#offers(box, text.trim());
+      const unsaid = any ? field.dataset.unsaid : undefined;
+      return [field.dataset.name, open ? undefined : here ? (text ?? unsaid) : unsaid];
     });
     return Object.fromEntries(pairs.filter(([, text]) => text !== undefined));
   }
@@ -318,6 +332,15 @@ class Calculator {
       if (key === "name") name = text;
       else inputs[key] = text;
     }
+    // What the link means without saying it, as this page shows it.
+    for (const [name, text] of Object.entries(given)) {
+      const field = this.field(name);
+      if (text === undefined || !this.#key(field)) continue;
+      for (const [other, said] of this.#implied(field)) {
+        const there = this.field(other);
+        inputs[other] ??= said ?? (variant ? shown[other] : undefined) ?? this.#default(there);
+      }
+    }
     rockets.visit({ name, inputs }, variant);
     return variant ? { ...shown, ...given } : given;
   }
@@ -340,7 +363,7 @@ class Calculator {
     const changes = [];
     let what = "";
     for (const field of this.fields) {
-      const { name, implies, bench } = field.dataset;
+      const { name, bench } = field.dataset;
       const text = this.read(field);
       if (text === this.filled.get(name)) continue;
       this.filled.set(name, text);
@@ -349,8 +372,9 @@ class Calculator {
       what ||= field.querySelector("label")?.firstChild?.textContent ?? name;
       changes.push({ key, text: text.replace(/\s+/g, " "), bench: bench !== undefined });
       const known = rockets.texts();
-      for (const [other, said] of Object.entries(JSON.parse(implies ?? "{}"))) {
-        if (known[other] === undefined) changes.push({ key: other, text: said });
+      for (const [other, said] of this.#implied(field)) {
+        if (known[other] !== undefined || changes.some((change) => change.key === other)) continue;
+        changes.push({ key: other, text: said ?? this.read(this.field(other)) });
       }
     }
     this.#quietly(() => rockets.give(changes, what));
