@@ -95,11 +95,16 @@ BENCH = frozenset(
 """Names that belong to the reader's bench and not to one rocket: the file's "prices"."""
 SHARED = frozenset({"units"})
 """Names that mean the same on every page, also on those that keep everything else to themselves."""
-UNSAID: Mapping[str, Mapping[str, str]] = {"root-joint": {"joint": "usual"}}
+UNSAID: Mapping[str, Mapping[str, str]] = {
+    "landing": {"descent": "speed", "length": ""},
+    "moisture": {"thickness": "1/8 in"},
+    "ring": {"body": "1.6 in", "wall": "0.5 mm"},
+    "root-joint": {"joint": "usual"},
+}
 """By calculator and input, what a rocket means that leaves this name out.
 
-Judged as a whole, a rocket has the joint that is usual on its tube. The example of the joint's own
-page describes one, and on another tube that would be another joint.
+It means what the check of the whole rocket takes, so that one rocket has one answer. The examples
+of these calculators show something else: a joint that is described, a landing under a parachute.
 """
 FLIES = ("motor", "thrust", "impulse")
 """Given where the rocket always flies on its motor, one of these says that it does elsewhere."""
@@ -215,6 +220,8 @@ def with_inputs(rocket: Rocket, calculator: Calculator, texts: Texts) -> Rocket:
         else:
             inputs[place] = text
             for other, said in implied(calculator, name).items():
+                if said is None and shown[other] == UNSAID[calculator.slug][other]:
+                    continue
                 inputs.setdefault(other, shown[other] if said is None else said)
     return replace(rocket, name=named, inputs=inputs, prices=prices)
 

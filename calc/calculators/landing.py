@@ -33,6 +33,8 @@ from calc.structure import impact
 from calc.units import show, typed
 
 DROP = "How it comes down"
+ROOTS = 6.0
+"""Length of a rocket whose length is not given, in root chords; common practice."""
 LABELS = {name: label for name, label, _ in GROUNDS}
 UNUSED = ("count", "own_density")
 """Shared inputs that change nothing here: one fin strikes, and its mass is part of the rocket's."""
@@ -105,7 +107,18 @@ INPUTS = (
         low=0.003,
         high=100.0,
     ),
-    Input("length", "Rocket length", "length", "20 in", group=DROP, unit="in", low=0.05, high=5.0),
+    Input(
+        "length",
+        "Rocket length",
+        "length",
+        "20 in",
+        help=f"Leave empty for {ROOTS:g} root chords.",
+        group=DROP,
+        optional=True,
+        unit="in",
+        low=0.05,
+        high=5.0,
+    ),
     Input(
         "tail",
         "Tail behind the root",
@@ -156,8 +169,9 @@ INPUTS = (
 
 
 class DropValues(TypedDict):
-    """Values of `INPUTS`, except the mass and the length, which may be left open elsewhere."""
+    """Values of `INPUTS`, except the mass, which is not asked for where a motor gives it."""
 
+    length: float | None
     descent: str
     parachute: float
     canopy: str
@@ -167,6 +181,12 @@ class DropValues(TypedDict):
     ground: str
     swing: float
     share: float
+
+
+class LengthValues(TypedDict):
+    """What `length_of` reads."""
+
+    length: float | None
 
 
 class SinkValues(shared.SiteValues):
@@ -203,7 +223,6 @@ class LandingValues(
     shear_strength: float
     spread: tuple[float, ...] | None
     mass: float
-    length: float
     count: NotRequired[int]
     own_density: NotRequired[float]
 
@@ -231,14 +250,30 @@ def sink_speed(values: SinkValues) -> tuple[float, float, float]:
     return speeds[0], speeds[1], speeds[2]
 
 
+def length_of(values: LengthValues, root: float) -> float:
+    """Return the rocket's length [m] beside a root chord [m].
+
+    Raises
+    ------
+    InputError
+        Naming the length, if it is shorter than the root.
+    """
+    length = values["length"]
+    if length is None:
+        return ROOTS * root
+    if length < root:
+        raise InputError("length", f"{length:.3g} m", "a rocket longer than its fins")
+    return length
+
+
 def descent_of(
-    values: LandingValues, *, speed: float, tail: float | None = None
+    values: LandingValues, root: float, *, speed: float, tail: float | None = None
 ) -> touchdown.Descent:
-    """Return how the rocket comes down at a sink speed [m/s], from the inputs."""
+    """Return how a rocket with this root chord [m] comes down at a sink speed [m/s]."""
     return touchdown.Descent(
         rocket=impact.Rocket(
             mass=values["mass"],
-            length=values["length"],
+            length=length_of(values, root),
             diameter=values["body"],
             tail=values["tail"] if tail is None else tail,
         ),
@@ -253,12 +288,10 @@ def answer(**values: Unpack[LandingValues]) -> Report:
     """Answer for SI values by input name."""
     fin = shared.fin_of(values)
     shape = fin.planform
-    if values["length"] < shape.root:
-        raise InputError("length", f"{values['length']:.3g} m", "a rocket longer than its fins")
     speed, slow, quick = sink_speed(values)
     capacity = capacity_of(fin)
     fmt = shared.formatter(values)
-    descent = descent_of(values, speed=speed)
+    descent = descent_of(values, shape.root, speed=speed)
     landings = {name: touchdown.land(capacity, descent, ground=name) for name, _, _ in GROUNDS}
     judged = landings[JUDGED[values["ground"]]]
     ratio = judged.governs.ratio
@@ -413,7 +446,7 @@ def _changes(
         on_hard: bool = hard,
     ) -> float:
         ground = JUDGED["hard" if on_hard else "turf"]
-        descent = descent_of(values, speed=sinking, tail=tail)
+        descent = descent_of(values, fin.planform.root, speed=sinking, tail=tail)
         found = touchdown.land(changed, descent, ground=ground)
         return float(found.governs.ratio)
 

@@ -6,7 +6,6 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from calc.calculators import landing, root_joint, shared, speed, weight_effect
-from calc.errors import InputError
 from calc.fin import joint, search, touchdown, whole
 from calc.fin.check import Variant
 from calc.fin.fin import Fin
@@ -18,8 +17,6 @@ from calc.structure import impact
 JOINT = "More: the joint"
 DROP = "More: how it comes down"
 BALANCE = "More: balance"
-ROOTS = 6.0
-"""Length of a rocket whose length is not given, in root chords; common practice."""
 
 
 def _shown(item: Input, **when: Collection[str]) -> Input:
@@ -62,12 +59,7 @@ def _drop() -> tuple[Input, ...]:
                 item, default="speed", choices=(*item.choices, Choice("none", "leave this out"))
             )
         if item.name == "length":
-            item = replace(
-                item,
-                default="",
-                optional=True,
-                help=f"Leave empty for {ROOTS:g} root chords.",
-            )
+            item = replace(item, default="")
             when["descent"] = ("parachute", "speed")
         out.append(_shown(replace(item, group=DROP), **when))
     return tuple(out)
@@ -104,8 +96,6 @@ INPUTS = (
 
 class FinPartsValues(root_joint.JointValues, landing.DropValues):
     """Values of `FIN_INPUTS`."""
-
-    length: float | None
 
 
 class PartsValues(FinPartsValues, weight_effect.BalanceValues):
@@ -196,9 +186,7 @@ def _add_landing(
     if values["descent"] == "none":
         left_out.append(("landing", "say how it comes down"))
         return
-    length = values["length"] or ROOTS * fin.planform.root
-    if length < fin.planform.root:
-        raise InputError("length", f"{length:.3g} m", "a rocket longer than its fins")
+    length = landing.length_of(values, fin.planform.root)
     mass = values["mass"] - shared.launch_of(values).propellant_mass
     sink = landing.sink_speed(values | {"mass": mass})[0]
     descent = touchdown.Descent(

@@ -22,23 +22,45 @@ def test_one_name_means_one_thing() -> None:
 
 
 APART = {
-    "body": "a ring's example is a larger tube",
-    "wall": "the same",
-    "thickness": "the damp sheet of the example is thinner",
-    "joint": "a page that judges many parts takes the usual joint",
     "points": "a part that is no fin is glued along its first side",
-    "descent": "where the landing is one question of many it may be left out",
-    "length": "the same",
+    "parts": "a plan cuts as many fins as the rocket has",
+    "landing_mass": "what lifts off without its propellant, where the motor is known",
+    "flight": "the whole rocket's page flies on its motor",
 }
-"""Names whose examples differ between calculators, and why."""
+"""Names whose examples differ between calculators though a rocket may leave them out, and why."""
 
 
-def test_one_name_has_one_default() -> None:
-    """All pages' examples are one rocket, but for the names that have a reason."""
-    asked = [each for each in ALL if each.slug not in ("rocket", "compare")]
+def test_what_is_left_out_is_the_same_everywhere() -> None:
+    """Where a page's own example differs, a rocket still means what the others take."""
+    asked = [each for each in ALL if each.slug != "compare"]
     for name, takers in rocket.union(asked).items():
-        if name not in APART and not name.startswith("ring_"):
-            assert len({item.default for _, item in takers}) == 1, name
+        if name in APART or name.startswith("ring_"):
+            continue
+        meant = {
+            rocket.UNSAID.get(each.slug, {}).get(item.name, item.default) for each, item in takers
+        }
+        assert len(meant) == 1, (name, meant)
+
+
+@pytest.mark.parametrize("slug", [*rocket.UNSAID])
+def test_a_rocket_with_one_value_is_answered(slug: str) -> None:
+    """What a rocket means without saying it fits the rest of the page's example."""
+    texts = rocket.inputs_of(Rocket("Owl", {"count": "4"}), calculators.load(slug))
+    assert texts == {**rocket.UNSAID[slug], **({"count": "4"} if "count" in texts else {})}
+    assert calculators.ask(slug, texts).errors == {}
+
+
+def test_landing_left_out_is_the_fin_checks() -> None:
+    """A rocket that says little of its landing has one margin, on both pages."""
+    owl = Rocket("Owl", {"root": "2.5 in", "flight": "motor", "landing_mass": "150 g"})
+    landing = calculators.load("landing")
+    burnt = calculators.run("speed", rocket.inputs_of(owl, calculators.load("speed")))
+    heavy = rocket.with_inputs(owl, FIN, {"mass": f"{0.15 + burnt.answer('propellant').value} kg"})
+    whole = calculators.run("fin-check", rocket.inputs_of(heavy, FIN))
+    alone = calculators.run("landing", rocket.inputs_of(heavy, landing))
+    assert alone.verdict is not None
+    margin = next(each.margin for each in whole.modes if each.name == "landing")
+    assert margin == pytest.approx(alone.verdict.margin, rel=1e-9)
 
 
 def test_whole_rocket_starts_as_its_parts_do() -> None:
@@ -114,7 +136,8 @@ def test_a_described_joint_is_described_everywhere() -> None:
     assert filleted.inputs == {"fillet": "1/8 in", "joint": "fillet"}
     assert rocket.inputs_of(filleted, FIN) == {"fillet": "1/8 in", "joint": "fillet"}
     wider = rocket.with_inputs(WREN, joint, {"body": "2.6 in"})
-    assert wider.inputs["joint"] == "usual"
+    assert "joint" not in wider.inputs
+    assert rocket.inputs_of(wider, joint)["joint"] == "usual"
     assert "joint" not in rocket.with_inputs(WREN, joint, {"units": "metric"}).inputs
     assert rocket.inputs_of(Rocket(), joint) == {}
 
@@ -211,7 +234,16 @@ def test_command_line_and_table_ask_the_same(tmp_path, capsys) -> None:
     path.write_text(rocket.write([WREN, Rocket("Owl", {"root": "4 in"})]), encoding="utf-8")
     assert cli.main(["landing", "--rocket", str(path), "--name", "Wren", "--json"]) == 0
     by_file = json.loads(capsys.readouterr().out)
-    assert cli.main(["landing", "root=2in", "mass=90g", "thickness=3/32in", "--json"]) == 0
+    assert (
+        cli.main(
+            [
+                "landing",
+                *["root=2in", "mass=90g", "thickness=3/32in", "descent=speed", "length="],
+                "--json",
+            ]
+        )
+        == 0
+    )
     assert by_file["answers"] == json.loads(capsys.readouterr().out)["answers"]
     assert cli.main(["landing", "--rocket", str(path)]) == 2
     assert "'Wren', 'Owl'" in capsys.readouterr().err

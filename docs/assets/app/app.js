@@ -285,9 +285,12 @@ class Calculator {
     return field.dataset.key ?? field.dataset.name;
   }
 
-  // What giving a field says besides, by name in a rocket; null is what the form shows there.
-  #implied(field) {
-    return Object.entries(JSON.parse(field.dataset.implies ?? "{}"));
+  // What giving a field says besides, by name in a rocket. Null is what the form shows there, as
+  // `shown` tells it, unless the rocket means that anyway.
+  #implied(field, shown) {
+    return Object.entries(JSON.parse(field.dataset.implies ?? "{}"))
+      .map(([other, said]) => [other, said ?? shown(this.field(other))])
+      .filter(([other, said]) => said !== this.field(other)?.dataset.unsaid);
   }
 
   // What the rocket in hand says to this form, by input.
@@ -333,16 +336,15 @@ class Calculator {
       else inputs[key] = text;
     }
     // What the link means without saying it, as this page shows it.
+    const all = variant ? { ...shown, ...given } : given;
+    const read = (other) => all[other.dataset.name] ?? this.#default(other);
     for (const [name, text] of Object.entries(given)) {
       const field = this.field(name);
       if (text === undefined || !this.#key(field)) continue;
-      for (const [other, said] of this.#implied(field)) {
-        const there = this.field(other);
-        inputs[other] ??= said ?? (variant ? shown[other] : undefined) ?? this.#default(there);
-      }
+      for (const [other, said] of this.#implied(field, read)) inputs[other] ??= said;
     }
     rockets.visit({ name, inputs }, variant);
-    return variant ? { ...shown, ...given } : given;
+    return all;
   }
 
   // What this page's form was left with before there were rockets.
@@ -372,9 +374,9 @@ class Calculator {
       what ||= field.querySelector("label")?.firstChild?.textContent ?? name;
       changes.push({ key, text: text.replace(/\s+/g, " "), bench: bench !== undefined });
       const known = rockets.texts();
-      for (const [other, said] of this.#implied(field)) {
+      for (const [other, said] of this.#implied(field, (there) => this.read(there))) {
         if (known[other] !== undefined || changes.some((change) => change.key === other)) continue;
-        changes.push({ key: other, text: said ?? this.read(this.field(other)) });
+        changes.push({ key: other, text: said });
       }
     }
     this.#quietly(() => rockets.give(changes, what));
