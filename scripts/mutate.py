@@ -9,7 +9,8 @@ literals (that one notices every constant by construction), and the unit tests o
 
 It prints the share noticed, and each change that was not with the reason given for it in
 ``tests/survivors.toml``; below `WANTED` it exits with 1. ``--only TEXT`` takes the changes whose
-name contains the text, ``--every 6`` each sixth of them; ``--list`` names them all.
+name contains the text, ``--every 6`` each sixth of them, ``--after 500`` what is left of a run that
+was stopped; ``--list`` names them all.
 """
 
 from __future__ import annotations
@@ -484,15 +485,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--only", default="", help="changes whose name contains this text")
     parser.add_argument("--every", type=int, default=1, help="take only each N-th change")
+    parser.add_argument("--after", type=int, default=0, help="leave out the first N changes")
     parser.add_argument("--list", action="store_true", help="name the changes and stop")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="side by side")
     options = parser.parse_args(arguments)
     try:
-        every = [mutant for mutant in mutants() if options.only in mutant.name][:: options.every]
+        every = [mutant for mutant in mutants() if options.only in mutant.name]
+        some = every[options.after :: options.every]
         if options.list:
-            print("\n".join(mutant.name for mutant in every))
+            print("\n".join(mutant.name for mutant in some))
             return 0
-        return _run(every, options.jobs, whole=not options.only and options.every == 1)
+        return _run(some, options.jobs, whole=len(some) == len(every) and not options.only)
     except Failure as failure:
         print(failure, file=sys.stderr)
         return 1
