@@ -86,7 +86,10 @@ class Engine:
         return waited(f"{self.name}: {script}", lambda: self.run(script), seconds=seconds)
 
     def replace(self, selector: str, text: str) -> None:
-        """Empty a field and type into it, as hands do."""
+        """Scroll to a field, empty it and type into it, as hands do."""
+        # WebKit's driver does not wait for a page that scrolls smoothly
+        to_middle = "{behavior: 'instant', block: 'center'}"
+        self.run(f"document.querySelector({json.dumps(selector)}).scrollIntoView({to_middle})")
         element = self.find(selector)
         self.command("clear", element=element)
         self.command("keys", element=element, text=text)
