@@ -167,21 +167,30 @@ def lagrange_slope(at: Real, nodes: Real) -> Real:
     # the weights at the nodes' own derivatives: weights are exact for polynomials of this degree
     powers = np.arange(nodes.size)
     slope = powers[1:] * np.reshape(at, (-1, 1)) ** powers[:-1]
-    inverse = np.linalg.inv(nodes[:, None] ** powers)
-    return np.asarray(slope @ inverse[1:])
+    return np.asarray(slope @ _from_powers(tuple(nodes.tolist()))[1:])
+
+
+@lru_cache(maxsize=32)
+def _from_powers(nodes: tuple[float, ...]) -> Real:
+    """Return the matrix that turns powers ``(n,)`` of a place into its Lagrange weights."""
+    return np.asarray(np.linalg.inv(np.vander(nodes, increasing=True)))
 
 
 def node_wavenumbers(chord: float, *, count: int = 6, highest: float = 2.0) -> tuple[Real, float]:
-    """Return Chebyshev-like wavenumber nodes for a fin of mean chord `chord` [m] and their scale.
+    """Return wavenumber nodes for a fin of mean chord `chord` [m] and their scale.
 
     `highest` is the largest reduced frequency ``omega c / (2 U)``; faster oscillations than
-    that do not take part in the flutter of fins.
+    that do not take part in the flutter of fins. The nodes lie near the Chebyshev points of
+    ``s = k / (k + scale)``. They are whole multiples of the lowest, because the lattice then takes
+    the sines and cosines of the others from its.
     """
     scale = 0.6 / chord
     top = 2.0 * highest / chord
     s_top = top / (top + scale)
     s = 0.5 * s_top * (1.0 - np.cos(np.pi * np.arange(count) / (count - 1)))
-    return scale * s / (1.0 - s), scale
+    k = s / (1.0 - s)
+    multiples = np.rint(k / k[1])
+    return top * multiples / multiples[-1], scale
 
 
 @dataclass(frozen=True, eq=False)
@@ -655,11 +664,17 @@ def _unstable_at_k_max(
 
     Only those count that go on growing until it cannot be the lattice's error.
     """
-    count, steps = index.shape
-    branch = np.broadcast_to(np.arange(match.shape[-1]), (count, match.shape[-1]))
-    values = roots.values.reshape(count, steps, -1)
+    steps = index.shape[1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        growing = roots.take(index[:, 0]).values
+        growing = (growing.real > 0.0) & ~(growing.imag / growing.real <= damping)
+    some = np.flatnonzero(growing.any(axis=1))
+    index, match = index[some], match[some]
+    values = roots.values[index]
+    branch = np.broadcast_to(np.arange(match.shape[-1]), (some.size, match.shape[-1]))
     chain = [values[:, 0]]
-    for step in range(1, steps):
+    # from here on it is rare that any is left
+    for step in range(1, steps if some.size else 1):
         branch = np.take_along_axis(match[:, step - 1], branch, axis=-1)
         chain.append(np.take_along_axis(values[:, step], branch, axis=-1))
     followed = np.stack(chain, axis=1)

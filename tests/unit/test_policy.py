@@ -284,6 +284,7 @@ def test_margin_beyond_is_that_of_the_fast_air() -> None:
     margin = speed_margin(1.0, 100.0, False, ratio=1.1, mach=1.1)
     assert (margin.ratio, margin.bound, margin.known) == (1.1, "", True)
     assert "at Mach 1.10" in margin.note
+    assert "at Mach 1.10" in speed_margin(1.1, 100.0, False, ratio=1.1, mach=at_mach(1.1).mach).note
     assert "passing Mach 0.95" in speed_margin(1.3, 100.0, False, ratio=1.1, mach=0.95).note
     assert speed_margin(0.8, 100.0, False, ratio=1.1, mach=0.9).note == ""
     limit = speed_margin(1.0, 100.0, False, ratio=1.25, bound=True, mach=1.25)

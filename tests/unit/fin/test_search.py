@@ -14,6 +14,7 @@ from calc.errors import InputError
 from calc.fin import check, search
 from calc.fin.fin import Fin, Point
 from calc.geometry.planform import Planform
+from calc.margin import Margin, Quantity
 
 AIR = atmosphere.site(0.0, 288.15).at(90.0)
 FIN = Fin(
@@ -123,6 +124,23 @@ def test_progress_reaches_the_end() -> None:
     assert told[-1][0] == told[-1][1]
     assert told[-1][2] == "Balsa"
     assert [step[0] for step in told] == sorted(step[0] for step in told)
+
+
+def test_only_a_limit_of_an_easier_moment_asks_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A weaker margin that was found at an easier moment decides; how far was looked there not."""
+    slow = Point(speed=80.0, air=AIR)
+
+    def margin(ratio: float, bound: str = "") -> Margin:
+        return Margin("flutter", 100.0, Quantity(100.0 * ratio, bound=bound), "speed")
+
+    for easier, harder, worst in [
+        (margin(1.1), (margin(2.0, "at least"), margin(1.5)), 0),
+        (margin(1.1, "at least"), (margin(2.0, "at least"), margin(1.5)), 1),
+        (margin(1.6), (margin(1.2, "at least"),), 1),
+    ]:
+        found = [(easier,), harder]
+        monkeypatch.setattr(check, "along_trajectory", lambda *_, found=found: found)
+        assert search.climb(FIN, (slow, POINT)).worst == worst
 
 
 def test_passage_in_denser_air_is_kept() -> None:
