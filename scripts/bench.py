@@ -121,6 +121,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         metavar="SITE",
         help="also measure in Chromium how fast this built site's verdict follows a dragged corner",
     )
+    parser.add_argument(
+        "--phone",
+        type=Path,
+        metavar="SITE",
+        help="also measure this built site's start on a slow phone: processors four times slower, "
+        "a slow 4G line",
+    )
     chosen = parser.parse_args(arguments)
     found = measure(repeats=chosen.repeats)
     for slug in ("fin-check", "material-finder"):
@@ -137,6 +144,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(json.dumps(bench_boot.sizes(chosen.browser), indent=1))
         print(json.dumps(bench_boot.boot(chosen.browser, program, "check/fin-check/"), indent=1))
         print(json.dumps(bench_boot.answers(chosen.browser, program), indent=1))
+    if chosen.phone:
+        from scripts import bench_boot, environment
+
+        with bench_boot.slowed(environment.chromium(), 4.0) as program:
+            times = bench_boot.boot(
+                chosen.phone, program, "check/fin-check/", rounds=3, slow_line=True
+            )
+        print(json.dumps(times, indent=1))
     if chosen.browser or chosen.drag:
         from scripts import bench_boot, environment
 

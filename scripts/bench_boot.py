@@ -6,18 +6,23 @@ from the same server, in the same run, by turns, so that a busy machine slows bo
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import math
+import os
 import shutil
 import statistics
 import subprocess
 import tempfile
+import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from scripts import runtime
-from scripts.server import Server
+from scripts.say import Failure
+from scripts.server import BLOCK, Handler, Server
 
 FLAGS = (
     "--no-sandbox",
@@ -125,7 +130,63 @@ def stock_site(site: Path) -> None:
             path.with_name(path.name + ".gz").write_bytes(_gzipped(path))
 
 
-def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, Any]:
+CPU = Path("/sys/fs/cgroup/cpu")
+"""Control groups of Linux that limit the processor's time (version 1 has them here)."""
+PERIOD = 50_000
+"""Time over which a processor's share is counted [microseconds]: shorter than a reader notices."""
+ROUND_TRIP, BYTES_A_SECOND = 0.15, 1.6e6 / 8.0
+"""A slow 4G line: 150 ms to and fro, 1.6 Mbit/s, as throttled phones are usually measured."""
+
+
+@contextlib.contextmanager
+def slowed(chromium: str, times: float) -> Iterator[str]:
+    """Give a program that runs the whole browser as on processors so many times slower.
+
+    Chromium's own throttle slows a page's main thread and spares its worker, where Python runs.
+
+    Raises
+    ------
+    Failure
+        Where this machine's control groups cannot be used: they need Linux and its administrator.
+    """
+    group = CPU / "finstock-slow"
+    try:
+        group.mkdir(exist_ok=True)
+        (group / "cpu.cfs_period_us").write_text(str(PERIOD))
+        quota = round(PERIOD * (os.cpu_count() or 1) / times)
+        (group / "cpu.cfs_quota_us").write_text(str(quota))
+    except OSError as problem:
+        raise Failure(f"The processor cannot be slowed here ({problem.strerror}).") from problem
+    with tempfile.TemporaryDirectory() as folder:
+        program = Path(folder) / "chromium"
+        program.write_text(
+            f'#!/bin/sh\necho $$ > {group}/cgroup.procs || exit 1\nexec "{chromium}" "$@"\n'
+        )
+        program.chmod(0o755)
+        yield str(program)
+    with contextlib.suppress(OSError):
+        group.rmdir()
+
+
+class _SlowLine(Handler):
+    """Answers as over a slow line that all connections of the browser share."""
+
+    line = threading.Lock()
+
+    def _send_content(self, content: bytes) -> None:
+        time.sleep(ROUND_TRIP)
+        self.send_header("Content-Length", str(len(content)))
+        self.end_headers()
+        for start in range(0, len(content) if self.command != "HEAD" else 0, BLOCK):
+            part = content[start : start + BLOCK]
+            with self.line:
+                time.sleep(len(part) / BYTES_A_SECOND)
+                self.wfile.write(part)
+
+
+def boot(
+    site: Path, chromium: str, page: str, *, rounds: int = 5, slow_line: bool = False
+) -> dict[str, Any]:
     """Return median times in ms: first visit, later visits, kept offline; ours and stock.
 
     `page` is a calculator's address within the site; each round uses a new browser profile, visits
@@ -139,7 +200,10 @@ def boot(site: Path, chromium: str, page: str, *, rounds: int = 5) -> dict[str, 
         copy = Path(folder) / "site"
         shutil.copytree(site, copy)
         stock_site(copy)
-        server = Server(copy).start()
+        server = Server(copy)
+        if slow_line:
+            server.RequestHandlerClass = _SlowLine
+        server.start()
 
         def opened(profile: Path) -> Any:
             return playwright.chromium.launch_persistent_context(

@@ -666,14 +666,14 @@ def _unstable_at_k_max(
     """
     steps = index.shape[1]
     with np.errstate(divide="ignore", invalid="ignore"):
-        growing = roots.take(index[:, 0]).values
-        growing = (growing.real > 0.0) & ~(growing.imag / growing.real <= damping)
+        fastest = roots.values[index[:, 0]]
+        growing = (fastest.real > 0.0) & ~(fastest.imag / fastest.real <= damping)
+    # a fin with no such branch, as most are, is not followed further
     some = np.flatnonzero(growing.any(axis=1))
     index, match = index[some], match[some]
     values = roots.values[index]
     branch = np.broadcast_to(np.arange(match.shape[-1]), (some.size, match.shape[-1]))
     chain = [values[:, 0]]
-    # from here on it is rare that any is left
     for step in range(1, steps if some.size else 1):
         branch = np.take_along_axis(match[:, step - 1], branch, axis=-1)
         chain.append(np.take_along_axis(values[:, step], branch, axis=-1))
