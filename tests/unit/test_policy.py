@@ -984,8 +984,10 @@ def test_parachutes_are_as_published() -> None:
 def test_landing_is_the_worst_of_the_swing() -> None:
     """The worst tilt within the swing decides: no single tilt leaves less."""
     values, _ = calculators.load("landing").read({"ground": "hard", "swing": "30"})
-    capacity = touchdown.capacity_of(shared.fin_of(values))
-    worst = touchdown.land(capacity, landing.descent_of(values, speed=5.0), ground="rigid")
+    fin = shared.fin_of(values)
+    capacity = touchdown.capacity_of(fin)
+    descent = landing.descent_of(values, fin.planform.root, speed=5.0)
+    worst = touchdown.land(capacity, descent, ground="rigid")
     rocket = impact.Rocket(
         mass=values["mass"], length=values["length"], diameter=values["body"], tail=values["tail"]
     )
