@@ -102,10 +102,11 @@ class Answers:
         return self.report.summary
 
     def margin_of(self, mode: str) -> Number:
-        """Return the margin of one mode of failure."""
+        """Return the margin of one mode of failure with its range, over what is required."""
         for item in self.report.modes:
             if item.name == mode:
-                return Number(item.margin, "number", item.low, item.high, bound=item.bound)
+                ends = (item.low_margin, item.high_margin)
+                return Number(item.margin, "number", *ends, bound=item.bound)
         raise AttributeError(f"no mode {mode!r}")
 
     def table(self, index: int = 0) -> Any:
