@@ -66,6 +66,16 @@ def test_the_range_of_a_margin_is_over_what_is_required() -> None:
         )
 
 
+def test_a_cell_is_found_by_its_row_and_column() -> None:
+    """A page may name a number of a table by the words it stands under."""
+    found = names.answer("root-joint")
+    crease = found.cell("First lasting crease of the wall", "middle")
+    folding = found.cell("Tube wall folding", "middle")
+    assert 0.0 < crease.value < folding.value == pytest.approx(found.margin.value)
+    with pytest.raises(AttributeError, match="no row"):
+        found.cell("no such part", "middle")
+
+
 def test_every_state_has_its_own_word() -> None:
     """Beyond the model nothing is said to hold or to fail."""
     assert set(WORDS) == {"holds", "marginal", "fails", "unknown"}
