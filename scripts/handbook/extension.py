@@ -34,6 +34,7 @@ from calc.report import Figure, Table
 from calc.units import parse, show
 from calc.wording import TRADE
 from scripts.handbook import glossary, names
+from scripts.handbook.outlines import Silhouettes
 
 FENCE = re.compile(r"^(?P<mark>`{3,}|~{3,})\s*(?P<info>[^`]*)$")
 FORMULA = re.compile(r"(?P<code>(?P<ticks>`+).+?(?P=ticks))|\$(?=\S)(?P<tex>[^$]+?)(?<=\S)\$(?!\d)")
@@ -100,7 +101,7 @@ class Computed(Preprocessor):
         whole = re.fullmatch(r"\s*\{\{\s*(.+?)\s*\}\}\s*", line)
         if whole and "}}" not in whole[1]:
             found, style = self._evaluate(whole[1], line)
-            if isinstance(found, Table | Figure):
+            if isinstance(found, Table | Figure | Silhouettes):
                 return "\n" + _indent(line) + self._block(found) + "\n"
             if isinstance(found, tuple) and all(isinstance(part, Table) for part in found):
                 return "".join("\n" + _indent(line) + self._block(part) + "\n" for part in found)
@@ -158,10 +159,12 @@ class Computed(Preprocessor):
         title = f' title="{escape(source)}"' if source else ""
         return self.md.htmlStash.store(f'<span class="fs-num"{title}>{text}</span>')
 
-    def _block(self, found: Table | Figure) -> str:
+    def _block(self, found: Table | Figure | Silhouettes) -> str:
         self.figures += 1
         if isinstance(found, Table):
             rendered = html.table_html(found, TRADE)
+        elif isinstance(found, Silhouettes):
+            rendered = found.html(f"page-figure-{self.figures}")
         else:
             rendered = html.figure_html(found, TRADE, f"page-figure-{self.figures}")
         return self.md.htmlStash.store(rendered)

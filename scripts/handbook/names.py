@@ -102,15 +102,26 @@ class Answers:
         return self.report.summary
 
     def margin_of(self, mode: str) -> Number:
-        """Return the margin of one mode of failure."""
+        """Return the margin of one mode of failure with its range, over what is required."""
         for item in self.report.modes:
             if item.name == mode:
-                return Number(item.margin, "number", item.low, item.high, bound=item.bound)
+                ends = (item.low_margin, item.high_margin)
+                return Number(item.margin, "number", *ends, bound=item.bound)
         raise AttributeError(f"no mode {mode!r}")
 
     def table(self, index: int = 0) -> Any:
         """Return one of the report's tables, for use in the page."""
         return self.report.tables[index]
+
+    def cell(self, row: str, column: str, index: int = 0) -> Number:
+        """Return a number of a table by the text of its row, the first such, and its column."""
+        table = self.report.tables[index]
+        place = [each.name for each in table.columns].index(column)
+        for cells in table.rows:
+            if cells[0] == row:
+                kind = table.columns[place].kind or "number"
+                return Number(float(cells[place]), kind)
+        raise AttributeError(f"no row {row!r}")
 
     def figure(self, index: int = 0) -> Any:
         """Return one of the report's figures, for use in the page."""
@@ -472,6 +483,7 @@ NAMES: dict[str, Any] = {
     **{name: _later(name, "validation") for name in VALIDATION},
     **{name: _later(name, "nomenclature") for name in NOMENCLATURE},
     "outlines_compared": _later("outlines_compared", "outlines"),
+    "outlines_drawn": _later("outlines_drawn", "outlines"),
     "outline_speed": _later("first_speed", "outlines"),
     **{name: _later(name, "bulk") for name in ("range_of_kits", "kits_that")},
     **{

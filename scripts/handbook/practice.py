@@ -15,7 +15,7 @@ from calc.materials import bonding
 from calc.report import Column, LowerLimit, Table
 from calc.units import parse
 from scripts.handbook import names
-from scripts.handbook.rocket_family import FIN_CHECK, ROCKETS, Rocket, places
+from scripts.handbook.rocket_family import AT_LEAST, FIN_CHECK, MARGINAL, ROCKETS, Rocket, places
 
 
 class Rule(NamedTuple):
@@ -94,10 +94,11 @@ def thumb_rules() -> Table:
             Column("span", "Span"),
         ),
         tuple(rows),
-        note="Thinnest: the thinnest stock sheet that holds, of birch plywood for birch. What "
-        "people say is common practice. The rockets are the eight invented ones of the materials "
-        "pages, on the biggest of these motors. Computed for fin, usual joint, hand and landing, "
-        "with the grain along the leading edge and square edges. Open a row to see it.",
+        note=f"{MARGINAL} {AT_LEAST} Thinnest: the thinnest stock sheet that holds, of birch "
+        "plywood for birch. What people say is common practice. The rockets are the eight "
+        "invented ones of the materials pages, on the biggest of these motors. Computed for fin, "
+        "usual joint, hand and landing, with the grain along the leading edge and square edges. "
+        "Open a row to see it.",
         links=tuple(links),
     )
 
@@ -143,8 +144,8 @@ def thickness_cost() -> Table:
             Column("height", "Height the fins cost"),
         ),
         tuple(rows),
-        note="Margin of the fin from the fin check; balance and height from the calculator of "
-        "balance and height, with its example rocket, glue and finish counted.",
+        note=f"{MARGINAL} {AT_LEAST} Margin of the fin from the fin check; balance and height from "
+        "the calculator of balance and height, with its example rocket, glue and finish counted.",
         links=tuple(links),
     )
 
@@ -164,7 +165,12 @@ def price_classes() -> Table:
         "What a sheet costs beside balsa of the same size",
         (Column("level", "Class"), Column("materials", "Materials")),
         tuple((level, "; ".join(sorted(found))) for level, found in by_level.items()),
-        note="Common practice, 2026; shops differ.",
+        note="Common practice, 2026; shops differ. The class is of one sheet, or a print as big, "
+        "beside a balsa sheet of the same length, width and thickness. The material finder's "
+        "prices are another thing: invented, until you give your own, and for the material in a "
+        "whole set of fins at the thickness that holds. A material that is cheap by the sheet can "
+        "be dear by the set, because it must be thicker, and the invented prices need not follow "
+        "these classes.",
     )
 
 

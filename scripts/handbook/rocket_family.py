@@ -14,7 +14,7 @@ from urllib.parse import urlencode
 
 from calc import materials
 from calc.calculators import material_finder, shared
-from calc.fin import search
+from calc.fin import policy, search
 from calc.fin.fin import Fin, Point
 from calc.report import Column, LowerLimit, Table
 from calc.units import significant
@@ -23,6 +23,13 @@ from scripts.handbook.names import both, sold_as
 FINDER = material_finder.CALCULATOR
 FIN_CHECK = "../../check/fin-check/"
 """Address of the fin check, relative to a material's page."""
+MARGINAL = (
+    f"Marginal: a margin falls short of 1, though nothing gives way in flight; or more than "
+    f"{policy.MOST_SHORT:.0%} of such fins would."
+)
+"""What the word says, for the note of a table with verdicts."""
+AT_LEAST = "At least: the calculation ended there, and the margin may be larger."
+"""What a lower limit is, for the note of a table with margins."""
 
 
 @dataclass(frozen=True)
@@ -186,7 +193,7 @@ def suits(material: str) -> Table:
             Column("speed", "Top speed"),
         ),
         tuple(rows),
-        note="Computed with grain along the leading edge, square "
+        note=f"{MARGINAL} {AT_LEAST} Computed with grain along the leading edge, square "
         "edges and inch stock where there is any. Where nothing holds, the verdict and margin are "
         "those of the thickest stock; where the model ends before, it cannot say. Open a row to "
         "see the fin checked.",
@@ -245,7 +252,7 @@ def family() -> Table:
             Column("fins", "Fins: root, tip, span, sweep"),
         ),
         tuple(rows),
-        note="Invented, typical of what flies on such motors. Speed on the biggest of the motors, "
-        "computed. The usual choice is the lightest plain wood or plywood that holds (common "
-        "practice).",
+        note=f"{AT_LEAST} Invented, typical of what flies on such motors. Speed on the biggest "
+        "of the motors, computed. The usual choice is the lightest plain wood or plywood that "
+        "holds (common practice).",
     )

@@ -11,7 +11,9 @@ import csv
 import io
 import json
 import math
+import re
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -84,6 +86,23 @@ def in_words(key: str) -> str:
     'tension along'
     """
     return WORDS.get(key, key.replace("_", " "))
+
+
+POWER = re.compile(r"(?<![A-Za-z])((?:[A-Za-z]+/)?(?:m|cm|mm|in|ft|yd))([23])(?!\w)")
+"""A unit of area or volume, or one per it, as typed: kg/m3."""
+DEGREES = re.compile(r"(?<=\d) C\b(?! grain| cut)")
+
+
+def typeset(text: str) -> str:
+    """Return a sentence with the powers of its units raised and degrees marked.
+
+    >>> typeset("1.3 g/cm3 at 23 C, 103 kgf/cm2 (kg/m3)")
+    '1.3 g/cm³ at 23 °C, 103 kgf/cm² (kg/m³)'
+    >>> typeset("table A2, cm2019")
+    'table A2, cm2019'
+    """
+    text = POWER.sub(lambda m: m[1] + "²³"[int(m[2]) - 2], text.replace("GPa^0.5", "√GPa"))
+    return DEGREES.sub(" °C", text)
 
 
 def amount(value: float, unit: str) -> str:
@@ -229,7 +248,7 @@ def material_facts(name: str) -> Table:
         f"{material.label} in a few numbers",
         (Column("what", "Of a sheet"), Column("value", size.trade_label)),
         rows,
-        note="Computed from the values on the data page. The index is E^(1/3)/ρ in GPa^(1/3) per "
+        note="Computed from the values on the data page. The index is ∛E/ρ in ∛GPa per "
         "Mg/m³: "
         "higher is stiffer at the same mass.",
     )
@@ -358,7 +377,7 @@ def materials_comparison() -> Table:
             Column("family", "Family"),
         ),
         tuple(rows),
-        note="Sheets of the stock size nearest 1/8 in, as they bend. The panel index E^(1/3)/ρ "
+        note="Sheets of the stock size nearest 1/8 in, as they bend. The panel index ∛E/ρ "
         "ranks stiffness at equal mass. Price: beside balsa of the same size, common practice, "
         "2026. Tap a heading to sort.",
         links=tuple(links),
@@ -398,7 +417,7 @@ def index_chart() -> Figure:
     return Figure(
         "scatter",
         "Stiffness at equal mass, against density",
-        "Panel index E^(1/3)/ρ along the grain of a sheet about 1/8 in thick. Broken lines: "
+        "Panel index ∛E/ρ along the grain of a sheet about 1/8 in thick. Broken lines: "
         "materials of the same stiffness.",
         {
             "x": {"label": "Density", "kind": "density", "log": True},
@@ -495,8 +514,9 @@ def same_stiffness(reference: str = "balsa") -> Table:
             Column("mass", "g per 100 cm²", "number", 2),
         ),
         tuple(rows),
-        note="By the cube of the thickness, the sheet's make-up kept. A skinned or layered sheet "
-        "of another thickness differs a little.",
+        note="By the cube of the thickness, from the stock size nearest 1/8 in, skins and plies "
+        "scaled along with it. A real sheet of another size has other shares of skin and core, or "
+        "other plies. Foam board, whose papers are as thin on every board, differs much.",
         sortable=True,
     )
 
@@ -614,7 +634,7 @@ def data_of(name: str) -> Table:
                 _row_span(row),
                 row["basis"],
                 known[row["source"]].title,
-                row["note"] or "–",
+                typeset(row["note"]) or "–",
             )
             for row in rows
         ),
@@ -664,7 +684,13 @@ def bibliography() -> Table:
         "Sources",
         (Column("key", "Key"), Column("source", "Source")),
         tuple(
-            (key, citation(source)) for key, source in materials.sources().items() if key in used
+            (
+                key,
+                # a title stays as it was published
+                citation(replace(source, number=typeset(source.number), note=typeset(source.note))),
+            )
+            for key, source in materials.sources().items()
+            if key in used
         ),
     )
 

@@ -14,6 +14,7 @@ from typing import Any
 from calc.report import Column, Figure, Table
 from calc.units import plain
 from scripts.handbook.names import Number
+from scripts.handbook.tables import typeset
 from scripts.runtime import ROOT
 
 FILE = "docs/assets/data/validation.json"
@@ -114,11 +115,11 @@ def validation_table(group: str) -> Table:
         raise ValueError(f"{FILE} has no rows of {group!r}")
     shown = tuple(
         (
-            row["case"] + (f" [{row['unit']}]" if row["unit"] else ""),
+            typeset(row["case"] + (f" [{row['unit']}]" if row["unit"] else "")),
             _amount(row["published"]),
             _amount(row["ours"]),
             percent(row["difference"]),
-            row["tolerance"],
+            typeset(row["tolerance"]),
             BASES[row["basis"]],
             row["source"],
         )

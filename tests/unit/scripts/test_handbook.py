@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import pytest
 from markdown import markdown
@@ -11,7 +12,7 @@ from calc import calculators, materials
 from calc.render import html
 from calc.render.svg.canvas import LETTERING, PAINT
 from calc.wording import TRADE, with_unit
-from scripts.handbook import names, tables
+from scripts.handbook import names, outlines, tables
 from scripts.handbook.extension import DOCS, Handbook, PageError
 
 
@@ -102,6 +103,23 @@ def test_drawings_use_the_painted_classes_only() -> None:
         assert kinds <= PAINT.keys() | LETTERING.keys(), path.name
         ids += re.findall(r'id="([^"]+)"', svg)
     assert len(ids) == len(set(ids))
+
+
+def test_outlines_side_by_side_have_their_names_and_one_area() -> None:
+    """The eight outlines are drawn as they are computed: to one scale, of one area and one span."""
+    found = outlines.outlines_drawn()
+    assert list(found.shapes) == list(outlines.OUTLINES)
+    for points in found.shapes.values():
+        twice = sum(a * d - b * c for (a, b), (c, d) in pairwise([*points, points[0]]))
+        assert abs(0.5 * twice) == pytest.approx(5.625 * 0.0254**2, rel=3e-3)
+        assert max(y for _, y in points) == pytest.approx(2.5 * 0.0254)
+    drawn = page("{{ outlines_drawn() }}")
+    assert drawn.count('class="d-wood"') == 8
+    for name in outlines.OUTLINES:
+        for words in name.capitalize().split(", "):
+            assert words in drawn
+    places = [float(x) for x in re.findall(r'<text class="d-small" x="([\d.]+)"', drawn)]
+    assert 0.0 <= min(places) < max(places) < 300.0
 
 
 def test_folded_part_keeps_its_table() -> None:

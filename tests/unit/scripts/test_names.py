@@ -48,6 +48,34 @@ def test_limits_of_reports_reach_the_page() -> None:
     assert found.margin.bound == governs.bound
 
 
+def test_the_range_of_a_margin_is_over_what_is_required() -> None:
+    """The ends of a mode's range stand over the same reserve as its middle, as in the verdict."""
+    found = names.answer("fin-check")
+    assert found.report.verdict.governs == "joint"
+    joint = found.margin_of("joint")
+    assert (joint.value, joint.low, joint.high) == pytest.approx(
+        (found.margin.value, found.margin.low, found.margin.high)
+    )
+    for mode in found.report.modes:
+        margin = found.margin_of(mode.name)
+        if mode.bound or mode.low is None:
+            assert (margin.low, margin.high) == (None, None)
+            continue
+        assert (margin.low, margin.high) == pytest.approx(
+            (mode.low / mode.required, mode.high / mode.required)
+        )
+
+
+def test_a_cell_is_found_by_its_row_and_column() -> None:
+    """A page may name a number of a table by the words it stands under."""
+    found = names.answer("root-joint")
+    crease = found.cell("First lasting crease of the wall", "middle")
+    folding = found.cell("Tube wall folding", "middle")
+    assert 0.0 < crease.value < folding.value == pytest.approx(found.margin.value)
+    with pytest.raises(AttributeError, match="no row"):
+        found.cell("no such part", "middle")
+
+
 def test_every_state_has_its_own_word() -> None:
     """Beyond the model nothing is said to hold or to fail."""
     assert set(WORDS) == {"holds", "marginal", "fails", "unknown"}
