@@ -459,3 +459,24 @@ def test_the_motion_shown_is_of_the_cut_that_flutters_first() -> None:
     speeds = result.boundaries.flutter_speed
     assert speeds[result.flutter_row] == pytest.approx(result.margins[0].capacity.value)
     assert speeds[result.flutter_row] < 0.999 * speeds[0]
+
+
+def test_a_boundary_of_the_turned_grain_moves_with_the_sheet_as_it_does_there() -> None:
+    """Where only grain cut 3 degrees off flutters, its scatter is that of the fin cut so."""
+    fin = Fin(
+        Planform(root=0.0537, tip=0.0375, span=0.0660, sweep=0.0268),
+        materials.load("basswood"),
+        0.0024,
+        grain=-0.2176,
+    )
+    point = Point(speed=186.16, air=atmosphere.site(0.0, 288.15).at(100.0))
+    found = check.check(fin, point)
+    flutter = found.margins[0]
+    assert not flutter.bound
+    stack, ways = fin.layup(), check.as_cut(fin.layup(), fin.direction)
+    alone = [check.evaluate_batch(fin, [stack], [way], point).margins[0][0] for way in ways]
+    assert [bool(margin.bound) for margin in alone] == [True, True, False]
+    for name, slopes in found.slopes.items():
+        moved = check.evaluate_batch(fin, [fin.layup({name: check.STEP})], [ways[2]], point)
+        expected = math.log(moved.margins[0][0].ratio / alone[2].ratio) / math.log(check.STEP)
+        assert slopes[0] == pytest.approx(expected, abs=1e-6), name
