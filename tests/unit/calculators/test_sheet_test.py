@@ -140,7 +140,7 @@ def test_nothing_tested_gives_the_book() -> None:
     assert units.show(book.value, "density", "lb/ft3") in report.summary
     # without a reading there is nothing to hold against the book
     assert [t.title for t in report.tables] == [sheet_test.KEEP_TITLE]
-    assert [t.title for t in run().tables][0] == "The book against this sheet"
+    assert next(t.title for t in run().tables) == "The book against this sheet"
 
 
 def test_the_form_starts_empty_and_asks_for_one_reading_first() -> None:
