@@ -7,6 +7,7 @@ import io
 import itertools
 import json
 import math
+import re
 
 import ezdxf
 import pytest
@@ -17,6 +18,7 @@ from calc import calculators, materials
 from calc.calculators import cutting_plan
 from calc.errors import InputError
 from calc.frontends import browser
+from calc.render import html
 from calc.report import Report
 from calc.workshop import templates
 from calc.workshop.parts import Plan
