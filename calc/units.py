@@ -187,6 +187,35 @@ KINDS: Mapping[str, Kind] = {
     )
 }
 
+
+class Written(float):
+    """A number that says how it is written, where that does not follow from itself.
+
+    Parameters
+    ----------
+    value
+        SI value.
+    like
+        A value whose unit it takes, so that several tables of a page share one.
+    decimals
+        Whether inches are decimals even where a fraction is close.
+
+    Examples
+    --------
+    >>> inch_fraction(Written(0.0127, decimals=True)) is None, Written(0.5) == 0.5
+    (True, True)
+    """
+
+    like: float | None
+    decimals: bool
+
+    def __new__(cls, value: float, *, like: float | None = None, decimals: bool = False) -> Written:
+        """Return the number with how it is written."""
+        made = super().__new__(cls, value)
+        made.like, made.decimals = like, decimals
+        return made
+
+
 _OFFSET = {"C": 273.15, "F": 459.67 * 5 / 9, "K": 0.0}
 
 _ALIASES = {
@@ -235,6 +264,11 @@ _ALIASES = {
     "nm": "N m",
     "n·m": "N m",
     "nmm": "N mm",
+    "n·m/m": "N m/m",
+    "n·m per m": "N m/m",
+    "in·lbf": "in lbf",
+    "in·lbf/in": "in lbf/in",
+    "in·lbf per inch": "in lbf/in",
     "sec": "s",
     "seconds": "s",
     "second": "s",
@@ -403,7 +437,7 @@ def inch_fraction(value: float, *, finest: int = 64, tolerance: float = 0.012) -
     ('3/32', '1 1/2', None)
     """
     inches = value / INCH
-    if not 0 < inches < 100:
+    if not 0 < inches < 100 or (isinstance(value, Written) and value.decimals):
         return None
     nearest = Fraction(round(inches * finest), finest)
     if nearest == 0 or abs(float(nearest) - inches) > tolerance * inches:
@@ -429,8 +463,9 @@ SPOKEN = {
     "m2": "m²",
     "N s": "N·s",
     "N m": "N·m",
-    "N m/m": "N·m per m",
-    "in lbf/in": "in lbf per in",
+    "N m/m": "N·m\u00a0per\u00a0m",
+    "in lbf": "in·lbf",
+    "in lbf/in": "in·lbf\u00a0per\u00a0inch",
     "1": "",
 }
 """How a unit's key is written for people, where that differs."""

@@ -47,6 +47,8 @@ brackets, and everything else in SI units."""
 
 def unit_for(kind: str, system: str, value: float = 0.0) -> str:
     """Return the unit a kind is shown in under "inch", "metric" or `TRADE`."""
+    if isinstance(value, units.Written) and value.like is not None:
+        value = value.like
     chosen = (IN_INCHES if system == "inch" else IN_METRIC).get(kind, units.KINDS[kind].si)
     if kind == "mass" and chosen == "oz" and abs(value) < 0.1 * units.POUND / 16:
         return "g"
@@ -87,12 +89,18 @@ def with_unit(
 def column_like(values: Iterable[object], kind: str | None) -> float | None:
     """Return the value whose unit a column takes: its largest; None without numbers.
 
+    A number that is written in the unit of another brings that unit to its column.
+
     Stresses and stiffnesses take that of the smallest, unless it is less than a thousandth of the
     largest: 472 and 12.4 ksi are easier to compare than 0.472 and 0.0124 Msi.
 
     >>> column_like([1.0, 3.0], "length"), column_like([2e9, 4e8], "pressure")
     (3.0, 400000000.0)
     """
+    values = list(values)
+    same = next((v for v in values if isinstance(v, units.Written) and v.like is not None), None)
+    if same is not None:
+        return same
     numbers = [abs(v) for v in values if isinstance(v, int | float) and not isinstance(v, bool)]
     if kind is None or not numbers:
         return None
@@ -119,7 +127,7 @@ def range_text(
     """
     if low is None or high is None:
         return ""
-    digits = 2 if kind == "number" else 3
+    digits = 2 if kind in ("number", "fraction") else 3
     unit = unit_for(kind, system, high if like is None else like)
     if len({units.show(end, kind, unit, digits=digits) for end in (low, high)}) == 1:
         return ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Literal, Unpack
 
 from calc.calculators import shared as c
-from calc.calculators.lists import PULLS, TypedList, pulls
+from calc.calculators.lists import PULLS, Pull, TypedList, pulls
 from calc.forms import Calculator, Choice, Input
 from calc.report import Answer, Column, Figure, Report, Step, Table
 from calc.structure import joint_test
@@ -65,7 +65,7 @@ INPUTS = (
 class BreakAJointValues(c.UnitsValues):
     """Values of this calculator."""
 
-    readings: tuple[float, ...]
+    readings: tuple[Pull, ...]
     lever: float
     root: float
     broke: str
@@ -119,10 +119,14 @@ def answer(**values: Unpack[BreakAJointValues]) -> Report:
             Table(
                 "Your readings",
                 (
+                    Column("typed", "Reading"),
                     Column("force", "Force", "force"),
                     Column("moment", "Per length of root", PER_LENGTH),
                 ),
-                tuple(zip(forces, moments, strict=True)),
+                tuple(
+                    (force.typed, force, moment)
+                    for force, moment in zip(forces, moments, strict=True)
+                ),
             ),
         ),
         steps=_steps(values, found),

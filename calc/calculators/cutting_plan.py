@@ -481,6 +481,7 @@ def _numbers(values: CuttingPlanValues, plan: Plan) -> tuple[tuple[Answer, ...],
         Answer("of_bound", "Sheets over that bound",
                plan.sheet_count / plan.least_sheets if plan.sheets else 1.0, "number",
                note="1 cannot be beaten"),
+        *_fit(values, plan),
         Answer("used_length", "Length used of the last sheet",
                plan.sheets[-1].used_length if plan.sheets else 0.0, "length"),
         Answer("waste", "Waste and offcut", plan.waste, "area"),
@@ -501,7 +502,36 @@ def _numbers(values: CuttingPlanValues, plan: Plan) -> tuple[tuple[Answer, ...],
                    low, high, note="invented demo prices, in no currency")
         )  # fmt: skip
     glued = ("glue_line",) if plan.glue_lines else ()
-    return tuple(answers), ("sheets", "used_yield", "part_mass", *glued)
+    fit = ("fit",) if any(item.name == "fit" for item in answers) else ()
+    return tuple(answers), ("sheets", *fit, "used_yield", "part_mass", *glued)
+
+
+def _fit(values: CuttingPlanValues, plan: Plan) -> tuple[Answer, ...]:
+    """Return how many parts of a single kind one sheet gives; nothing for several kinds.
+
+    At least: the plan's own layout, repeated along the sheet with the gap between parts, and of
+    the last repeat the parts that are still whole.
+    """
+    if len(plan.parts) != 1 or not plan.sheets or plan.glue_lines or values["knots"]:
+        return ()
+    stock = plan.stock[0]
+    room = stock.length - values["margin"] + TOUCH_TOL
+    most = 0
+    for sheet in plan.sheets:
+        reaches = [_reach(place) for place in sheet.placements]
+        first, last = min(low for low, _ in reaches), max(high for _, high in reaches)
+        step = last - first + values["kerf"]
+        fits = 0
+        for repeat in range(math.ceil(stock.length / step)):
+            fits += sum(high + repeat * step <= room for _, high in reaches)
+        most = max(most, fits)
+    name = plan.parts[0].name
+    return (
+        replace(
+            _whole("fit", f"Fit on one sheet: {name}s", most, "by repeating this plan along it"),
+            bound="at least",
+        ),
+    )
 
 
 def _whole(name: str, label: str, count: int, note: str = "") -> Answer:
@@ -581,7 +611,13 @@ def _size(key: str) -> str:
 def _kinds(plan: Plan) -> Table:
     each = plan.stock[0].areal_mass
     rows = [
-        (part.name, part.quantity, placed, part.area, part.area * each)
+        (
+            part.name,
+            part.quantity,
+            placed,
+            part.area,
+            lengths.Written(part.area * each, like=plan.part_mass),
+        )
         for part, placed in zip(plan.parts, plan.placed, strict=True)
     ]
     return Table(
@@ -607,10 +643,8 @@ def _placements(plan: Plan) -> Table:
                 (
                     place.label,
                     number,
-                    float(low[0]),
-                    float(low[1]),
-                    float(size[0]),
-                    float(size[1]),
+                    # decimals throughout: places of parts are seldom fractions of an inch
+                    *(lengths.Written(each, decimals=True) for each in (*low, *size)),
                     math.remainder(place.angle, 2.0 * math.pi),
                     "down" if place.mirrored else "up",
                 )

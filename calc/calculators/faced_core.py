@@ -176,7 +176,7 @@ def answer(**values: Unpack[FacedCoreValues]) -> Report:
         ),
         headline=("bending_along", "bending_across", "areal_mass", "first_force"),
         modes=modes,
-        figures=(_section(panel), _crush_chart(panel)),
+        figures=(_crush_chart(panel),),
         tables=(_crush_table(panel), _solid_table(panel)),
         steps=_steps(panel, found, thin, sag),
         notes=(
@@ -212,7 +212,7 @@ def _section(panel: Panel) -> Figure:
     drawn = [SectionPly(ply, middle, core.label.lower()) for ply in plies]
     for place in (0, -1):
         drawn[place] = SectionPly(plies[place], face, "skin")
-    return section("The sheet in section", "Cut along the core's grain.", drawn)
+    return section("The sheet in section", "Cut along the core's grain. 0° = along it.", drawn)
 
 
 def crush_rows(stack: Layup) -> tuple[tuple[float, float, float, float], ...]:

@@ -6,11 +6,12 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, NotRequired, Unpack, cast
 
 from calc import __version__, forms, materials, units
 from calc.air.atmosphere import Air
-from calc.calculators import judging, other_parts
+from calc.calculators import fin_check, judging, other_parts
 from calc.calculators import material_finder as mf
 from calc.calculators import shared as c
 from calc.calculators.lists import TypedList
@@ -32,7 +33,7 @@ from calc.report import (
     Table,
     Verdict,
 )
-from calc.wording import with_unit
+from calc.wording import listed, with_unit
 from calc.workshop import damage, qr
 
 CARD = "More for the card"
@@ -314,8 +315,8 @@ def answer(*, progress: forms.Progress | None = None, **values: Unpack[FieldCard
             _this_fin(fin, values),
             _classes(rows, values),
             _checklist(fin),
-            _instead(fin, found, values, mass * fin.count, tab),
-            _repairs(fin),
+            _instead(fin, found, values, (mass * fin.count, tab), usual.result),
+            _repairs(fin, rows, values["motor"]),
         ),
         steps=_steps(fin, usual.result, points, limit, open_ended),
         cautions=(CAUTION,),
@@ -387,9 +388,10 @@ def _verdict(result: whole.Whole, values: FieldCardValues) -> Verdict:
     governs = f"{margin.label} governs."
     if result.state == "unknown":
         governs = f"The model does not go far enough: {search.doubts(result.margins)}."
-    return c.verdict_of(
+    found = c.verdict_of(
         result, f"{name}Judged on a {values['motor']} motor of {values['thrust']:.3g} N. {governs}"
     )
+    return replace(found, covers=fin_check.covers(result))
 
 
 def _summary(fin: Fin, values: FieldCardValues, rows: Sequence[Row], result: whole.Whole) -> str:
@@ -494,9 +496,11 @@ def _instead(
     fin: Fin,
     found: Sequence[search.Found],
     values: FieldCardValues,
-    mass: float,
-    tab: c.Tab | None,
+    own: tuple[float, c.Tab | None],
+    usual: whole.Whole,
 ) -> Table:
+    """Return what holds instead; `own` is the mass of the fin's own set, and the tab of each."""
+    mass, tab = own
     masses = [(c.set_mass(item, tab), item) for item in found if item.holds]
     rows, links = [], []
     for other, item in sorted(masses, key=lambda pair: pair[0]):
@@ -523,18 +527,51 @@ def _instead(
         note += f" No stock size of these holds: {', '.join(bad)}."
     if unsaid:
         note += f" The model cannot say: {', '.join(unsaid)}."
+    note += _left_out(usual)
     return Table(
         "If you only have …",
         (
             Column("material", "Material"),
             Column("stock", "Take"),
-            Column("verdict", "Verdict (10 to 90 %)"),
+            Column("verdict", f"{_of_the_sheet(usual)} (10 to 90 %)"),
             Column("mass", "Change in mass"),
         ),
         tuple(rows),
         note=note,
         links=tuple(links),
     )
+
+
+OF_THE_ROCKET = ("rod", "stability")
+"""Margins that hardly depend on the sheet."""
+
+
+def _of_the_sheet(usual: whole.Whole) -> str:
+    """Return what of a sheet is judged instead, as the head of its column.
+
+    The material itself belongs to the fin.
+    """
+    judged = {m.name for m in usual.margins}
+    parts = ["fin"]
+    parts += ["joint"] if "joint" in judged else []
+    parts += ["landing"] if "landing" in judged else []
+    words = listed(parts)
+    return words[0].upper() + words[1:]
+
+
+def _left_out(usual: whole.Whole) -> str:
+    """Return which margins of the rocket do not count there, with what they are, as sentences."""
+    kept = [m for m in usual.margins if m.name in OF_THE_ROCKET]
+    if not kept:
+        return ""
+    each = listed(f"{fin_check.PARTS[m.name]} ({_stated(m)})" for m in kept)
+    they = "it hardly depends" if len(kept) == 1 else "they hardly depend"
+    return f" Left out of these rows: {each}; {they} on the sheet."
+
+
+def _stated(margin: Margin) -> str:
+    doubt = "" if margin.known else ", not promised"
+    return f"margin {'at least ' if margin.bound else ''}{margin.margin:.2f} for this fin{doubt}"
 
 
 def _other(values: FieldCardValues, item: search.Found) -> dict[str, Any]:
@@ -548,12 +585,19 @@ def _other(values: FieldCardValues, item: search.Found) -> dict[str, Any]:
     }
 
 
-def _repairs(fin: Fin) -> Table:
+def _repairs(fin: Fin, rows: Sequence[Row], usual: str) -> Table:
+    known = damage.known(fin.material.family)
+    note = "Common practice."
+    if any("class lower" in each.fly for each in known):
+        note += " One motor class lower only where the table above says that it still lifts it."
+        lower = next((a for a, b in pairwise(rows) if b.letter == usual), None)
+        if lower is not None and (lower.result is None or lower.remark):
+            note += f" Here class {lower.letter}: {lower.remark}."
     return Table(
         "If it is damaged",
         (Column("damage", "Damage"), Column("do", "Do"), Column("fly", "Fly it today?")),
-        tuple((each.damage, each.do, each.fly) for each in damage.known(fin.material.family)),
-        note="Common practice.",
+        tuple((each.damage, each.do, each.fly) for each in known),
+        note=note,
     )
 
 

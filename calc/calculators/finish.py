@@ -13,7 +13,7 @@ from calc.fin.fin import Fin
 from calc.forms import Calculator, Choice, Input
 from calc.report import CAUTION, Answer, Change, Column, Figure, Report, Step, Table
 from calc.structure import laminate
-from calc.units import show_range, typed
+from calc.units import Written, show_range, typed
 from calc.wording import unit_for
 from calc.workshop import finish
 
@@ -37,6 +37,10 @@ BY_NAME = {
     "balsa-carbon": "laminate",
 }
 """Materials whose finish follows from what lies outside, not from their family."""
+SLOW_AIR = (
+    "computed in slow air at sea level to compare bare and finished; what your flight meets first "
+    "is in the fin check"
+)
 UNUSED = ("body", "strength_along", "strength_across", "shear_strength")
 """Inputs of other calculators that change nothing here."""
 COVERS = ("tissue", "silkspan", "paper-skin", "film", "glass-25", "glass-49")
@@ -207,28 +211,30 @@ def answer(**values: Unpack[FinishValues]) -> Report:
     area = fin.planform.area
     set_mass = finish.Range(fin.count * area * areal.low, fin.count * area * areal.high)
     bare = c.fin_mass(fin) * fin.count
+    # one unit for all masses of the set, that of the largest
+    most = bare + set_mass.high
     shift = [values["arm"] * m / (values["mass"] + m) for m in (set_mass.low, set_mass.high)]
     speeds, found = _boundaries(fin, areal)
     change = _change(speeds, found)
     bow = _bow(fin)
     return Report(
         calculator="finish",
-        summary=f"This finish adds {fmt.between(set_mass.low, set_mass.high, 'mass')} to "
+        summary=f"This finish adds {_between(set_mass, fmt, most)} to "
         f"{fin.count} fins, {set_mass.middle / bare:.0%} of their bare mass, and moves the balance "
         f"point {fmt(0.5 * sum(shift), 'length', 2)} aft.",
         answers=(
-            Answer("added_mass", f"Added to {fin.count} fins", set_mass.middle, "mass",
-                   set_mass.low, set_mass.high),
+            Answer("added_mass", f"Added to {fin.count} fins",
+                   Written(set_mass.middle, like=most), "mass", set_mass.low, set_mass.high),
             Answer("share", "Share of the bare fins' mass", set_mass.middle / bare, "fraction",
-                   set_mass.low / bare, set_mass.high / bare),
+                   set_mass.low / bare, set_mass.high / bare, digits=2),
             Answer("shift", "Balance point moved aft", 0.5 * sum(shift), "length",
                    shift[0], shift[1]),
             *((change,) if change else ()),
             Answer("areal_mass", "Added per area of fin", areal.middle, "areal-mass", areal.low,
                    areal.high, note=f"{faces} face{'s' if faces > 1 else ''}, dry"),
-            Answer("bare_mass", f"{fin.count} bare fins", bare, "mass"),
-            Answer("finished_mass", f"{fin.count} finished fins", bare + set_mass.middle, "mass",
-                   bare + set_mass.low, bare + set_mass.high),
+            Answer("bare_mass", f"{fin.count} bare fins", Written(bare, like=most), "mass"),
+            Answer("finished_mass", f"{fin.count} finished fins",
+                   Written(bare + set_mass.middle, like=most), "mass", bare + set_mass.low, most),
             Answer("bow", "Bow over the span if one face is wetted", bow, "length", digits=2,
                    note="an illustration: 5 % more moisture in the outer quarter of one face")
             if bow is not None
@@ -236,9 +242,9 @@ def answer(**values: Unpack[FinishValues]) -> Report:
                         note="this material does not take up water"),
         ),
         headline=("added_mass", "share", "shift", *(("flutter_change",) if change else ())),
-        changes=_changes(values, fin, family, set_mass, faces),
+        changes=_changes(values, fin, family, set_mass, most),
         figures=(_chart(fin, layers, faces),) if layers else (),
-        tables=(_bench(usual, fin, faces, c.formatter(values)), _coats(fin, faces)),
+        tables=(_bench(usual, fin, faces, fmt, most), _coats(fin, faces, most)),
         steps=_steps(fin, layers, faces, areal, set_mass, shift, values, speeds),
         cautions=(
             "Spray and dope outdoors or in moving air, away from flames, with gloves and a mask "
@@ -270,8 +276,18 @@ def answer(**values: Unpack[FinishValues]) -> Report:
     )  # fmt: skip
 
 
+def _between(band: finish.Range, fmt: c.Formatter, most: float) -> str:
+    """Return a range of masses of the set in the unit of the largest."""
+    unit = unit_for("mass", fmt.system, most)
+    return show_range(low=band.low, high=band.high, kind="mass", unit=unit, digits=2)
+
+
 def _boundaries(fin: Fin, areal: finish.Range) -> tuple[list[float], str]:
-    """Return flutter or divergence speed bare and with the finish's low and high mass [m/s]."""
+    """Return flutter or divergence speed bare and with the finish's low and high mass [m/s].
+
+    And in words which of the two it is, in slow air: in the air of a flight, which the fin check
+    takes, the other may come first.
+    """
     air = atmosphere.at(0.0)
     shape = model.model_for(fin)
     speeds, kinds = [], []
@@ -285,8 +301,8 @@ def _boundaries(fin: Fin, areal: finish.Range) -> tuple[list[float], str]:
     if not math.isfinite(speeds[0]):
         return speeds, "neither flutter nor divergence was found"
     if kinds[0] == kinds[-1] == "divergence":
-        return speeds, "divergence comes first, and mass does not change it"
-    return speeds, f"{kinds[0]} comes first; in slow air, for comparison"
+        return speeds, f"divergence, which mass does not change; {SLOW_AIR}"
+    return speeds, f"{kinds[0]}; {SLOW_AIR}"
 
 
 def _change(speeds: list[float], found: str) -> Answer | None:
@@ -331,9 +347,10 @@ def _bow(fin: Fin) -> float | None:
 
 
 def _changes(
-    values: FinishValues, fin: Fin, family: str, now: finish.Range, faces: int
+    values: FinishValues, fin: Fin, family: str, now: finish.Range, most: float
 ) -> tuple[Change, ...]:
     usual, fmt = finish.usual(family), c.formatter(values)
+    faces = 2 if values["faces"] == "both" else 1
     out = []
     for name, label, layers in (
         ("light", "The light finish", usual.light),
@@ -342,11 +359,7 @@ def _changes(
         if values["coats"] == name:
             continue
         band = finish.added_mass(layers, area=fin.planform.area, count=fin.count, faces=faces)
-        unit = unit_for("mass", fmt.system, max(band.high, now.high))
-        then, before = (
-            show_range(low=each.low, high=each.high, kind="mass", unit=unit, digits=2)
-            for each in (band, now)
-        )
+        then, before = (_between(each, fmt, most) for each in (band, now))
         out.append(
             Change(
                 label,
@@ -361,20 +374,16 @@ def _changes(
     return tuple(out)
 
 
-def _bench(usual: finish.Finish, fin: Fin, faces: int, fmt: c.Formatter) -> Table:
+def _bench(usual: finish.Finish, fin: Fin, faces: int, fmt: c.Formatter, most: float) -> Table:
     known = finish.coats()
     area = fin.count * fin.planform.area * faces
-    heaviest = max(
-        (area * s.times[1] * known[s.coat].high for s in usual.steps if s.coat), default=0.0
-    )
-    unit = unit_for("mass", fmt.system, heaviest)
     rows = []
     for number, step in enumerate(usual.steps, 1):
         adds = "–"
         if step.coat and step.times[1]:
             coat = known[step.coat]
             low, high = area * step.times[0] * coat.low, area * step.times[1] * coat.high
-            adds = show_range(low=low, high=high, kind="mass", unit=unit, digits=2)
+            adds = _between(finish.Range(low, high), fmt, most)
         times = (
             ""
             if not step.times[1]
@@ -397,10 +406,16 @@ def _bench(usual: finish.Finish, fin: Fin, faces: int, fmt: c.Formatter) -> Tabl
     )
 
 
-def _coats(fin: Fin, faces: int) -> Table:
+def _coats(fin: Fin, faces: int, most: float) -> Table:
     area = fin.count * fin.planform.area * faces
     rows = tuple(
-        (coat.label, coat.low, coat.high, area * coat.low, area * coat.high)
+        (
+            coat.label,
+            coat.low,
+            coat.high,
+            Written(area * coat.low, like=most),
+            Written(area * coat.high, like=most),
+        )
         for coat in sorted(finish.coats().values(), key=lambda item: item.low + item.high)
     )
     return Table(

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypeVar
 
 from calc import units
 from calc.errors import InputError
@@ -35,6 +35,8 @@ LONGEST = 240
 """Longest text of several numbers."""
 LONGEST_CURVE = 2000
 """Longest text of a thrust curve."""
+
+Read = TypeVar("Read", bound=float)
 
 _READING = re.compile(
     r"""(?P<number>\d+\s*[/⁄]\s*\d+|(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*
@@ -97,17 +99,33 @@ def places(text: str, name: str = "places") -> tuple[float, ...]:
     return found
 
 
-def pulls(text: str, name: str = "readings") -> tuple[float, ...]:
+class Pull(float):
+    """A force [N] that remembers how its reading was typed.
+
+    >>> pulls("1 1,5 kg; 20N")[1].typed
+    '1,5 kg'
+    """
+
+    typed: str
+
+    def __new__(cls, force: float, typed: str = "") -> Pull:
+        """Return the force with its reading."""
+        made = super().__new__(cls, force)
+        made.typed = typed
+        return made
+
+
+def pulls(text: str, name: str = "readings") -> tuple[Pull, ...]:
     """Return forces [N] of readings in any unit of mass or force, units as for `lengths`.
 
     >>> [round(value, 2) for value in pulls("1 1,5 kg; 20 N")]
     [9.81, 14.71, 20.0]
     """
 
-    def force(reading: str, unit: str) -> float:
+    def force(reading: str, unit: str) -> Pull:
         if unit in units.KINDS["mass"].units:
-            return units.STANDARD_GRAVITY * units.parse(reading, "mass")
-        return units.parse(reading, "force")
+            return Pull(units.STANDARD_GRAVITY * units.parse(reading, "mass"), reading)
+        return Pull(units.parse(reading, "force"), reading)
 
     found = _readings(text, name, PULLS, force)
     if not all(1e-3 <= value <= 1e5 for value in found):
@@ -116,8 +134,8 @@ def pulls(text: str, name: str = "readings") -> tuple[float, ...]:
 
 
 def _readings(
-    text: str, name: str, wants: str, read: Callable[[str, str], float]
-) -> tuple[float, ...]:
+    text: str, name: str, wants: str, read: Callable[[str, str], Read]
+) -> tuple[Read, ...]:
     """Return what `read` makes of each number and its unit."""
     pairs: list[tuple[str, str]] = []
     end = 0

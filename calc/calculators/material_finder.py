@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Unpack
 
 from calc import forms, materials
-from calc.calculators import judging, money, other_parts
+from calc.calculators import fin_check, judging, money, other_parts
 from calc.calculators import shared as c
 from calc.errors import InputError, ValidityError
 from calc.fin import check, search
@@ -15,8 +15,9 @@ from calc.fin.fin import Fin, Point
 from calc.flight import stability
 from calc.forms import Calculator, Choice, Input
 from calc.margin import Margin
-from calc.materials import GRADES, Material
+from calc.materials import GRADES, Material, Stock
 from calc.report import CAUTION, Answer, Column, Figure, LowerLimit, Report, Step, Table, Verdict
+from calc.wording import listed
 
 BENCH = "What you have and can work"
 TAB_WEIGHED = " The tab through the wall is weighed with each fin; prices are without it."
@@ -317,7 +318,7 @@ def answer(
         )  # fmt: skip
     tables = [_holding(good, values, tab)] if good else []
     if rest:
-        tables.append(_failing(rest))
+        tables.append(_failing(rest, c.formatter(values)))
     return Report(
         calculator="material-finder",
         summary=_summary(good, rows, c.formatter(values)),
@@ -325,7 +326,7 @@ def answer(
         headline=("lightest_mass", "lightest_thickness", "holding", "demand_speed")
         if good
         else ("holding", "demand_speed"),
-        verdict=_verdict(good, rows),
+        verdict=replace(_verdict(good, rows), covers=_covers(values, rows, flying)),
         figures=(_scatter(good),) if len(good) > 1 else (),
         tables=tuple(tables),
         steps=_steps(fin, flying, rows, point, own_prices=bool(values["price_list"])),
@@ -340,7 +341,6 @@ def answer(
                 if values["edge"] in SKINS_SANDED_OFF
                 else ()
             ),
-            "Speed off the rod and stability hardly depend on the sheet: see the fin check.",
             *(
                 ()
                 if values["price_list"]
@@ -421,7 +421,9 @@ def _holding(good: Sequence[Row], values: MaterialFinderValues, tab: c.Tab | Non
 
 
 def _currency(values: MaterialFinderValues) -> str:
-    return f", {values['currency']}" if values["price_list"] and values["currency"] else ""
+    if not values["price_list"]:
+        return ", invented"
+    return f", {values['currency']}" if values["currency"] else ""
 
 
 def _thinner(found: search.Found) -> str:
@@ -435,7 +437,14 @@ def _thinner(found: search.Found) -> str:
     return f"{stock.trade_label}: {margin.label.lower()} {margin.margin:.2f}"
 
 
-def _failing(rest: Sequence[Row]) -> Table:
+def _thickest(stock: Stock, fmt: c.Formatter) -> str:
+    """Return a stock size by its trade label, and in the page's unit where that is another."""
+    if (stock.system == "inch") == (fmt.system == "inch"):
+        return stock.trade_label
+    return f"{stock.trade_label} ({fmt(stock.thickness, 'length', 2)})"
+
+
+def _failing(rest: Sequence[Row], fmt: c.Formatter) -> Table:
     return Table(
         "What cannot be said to hold, and why",
         (
@@ -448,7 +457,7 @@ def _failing(rest: Sequence[Row]) -> Table:
         tuple(
             (
                 row.found.material.label,
-                row.found.stock.trade_label if row.found.stock else None,
+                _thickest(row.found.stock, fmt) if row.found.stock else None,
                 row.mass if row.found.stock else None,
                 c.outcome(row.found),
                 row.found.reason,
@@ -489,6 +498,24 @@ def _verdict(good: Sequence[Row], rows: Sequence[Row]) -> Verdict:
         nearest.judged,
         f"None of these {holds}. {label(nearest)} comes nearest: {nearest.reason}. Cut the span, "
         "fly slower or allow more materials.",
+    )
+
+
+def _covers(values: MaterialFinderValues, rows: Sequence[Row], flying: c.Flying) -> str:
+    """Return what is judged of every material and what is not, as sentences; "" if none was."""
+    first = next((row.found for row in rows if row.found.judged is not None), None)
+    if first is None or first.judged is None or first.result is None:
+        return ""
+    result = first.result
+    left_out = other_parts.of_fin(values, result.fin, result.variant, flying)[1]
+    parts = dict.fromkeys(
+        fin_check.PARTS[m.name] for m in first.judged.margins if m.name != "material"
+    )
+    gaps = "".join(f"; {what} ({how})" for what, how in left_out)
+    return (
+        f"Judged of each material: {listed(parts)}; and the speed it is known for, where that has "
+        "a limit. Not judged: speed off the rod and stability, which hardly depend on the sheet "
+        f"(see the fin check){gaps}."
     )
 
 

@@ -41,9 +41,9 @@ def _temperature(name: str, label: str, default: str) -> Input:
 
 INPUTS = (
     _humidity("humidity_before", "Humidity before", "35 %", "A heated room in winter: 25 to 40 %."),
-    _temperature("temperature_before", "Temperature before", "21 C"),
+    _temperature("temperature_before", "Temperature before", "70 F"),
     _humidity("humidity", "Humidity after", "80 %", "A cellar, or a field at dawn: 80 to 95 %."),
-    _temperature("temperature", "Temperature after", "15 C"),
+    _temperature("temperature", "Temperature after", "59 F"),
     Input("material", "Material", "material", "balsa",
           help="Only materials on file: how one of your own takes up damp is not known.",
           group=SHEET, own=False),

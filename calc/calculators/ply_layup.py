@@ -119,7 +119,7 @@ def answer(**values: Unpack[PlyLayupValues]) -> Report:
     ratio_bend = float(bend.modulus_x / bend.modulus_y)
     ratio_pull = float(pull.modulus_x / pull.modulus_y)
     swells = any(p.lamina.swelling_across for p in stack.plies)
-    reach = shared.formatter(values)(REACH, "length")
+    bowed = f"; for 1 % more moisture, over {shared.formatter(values)(REACH, 'length')}"
     return Report(
         calculator="ply-layup",
         summary=_summary(stack, ratio_bend, flat, swells),
@@ -144,12 +144,12 @@ def answer(**values: Unpack[PlyLayupValues]) -> Report:
             Answer("density_all", "Density, glue included",
                    stack.areal_mass / stack.thickness, "density"),
             Answer("plies", "Plies", float(len(stack.plies)), "number", digits=2),
-            Answer("warp", f"Bow over {reach} when it all grows 1 % damper",
+            Answer("warp", "Bow when all of it is damper",
                    bow_height(float(np.abs(warp[:2]).max()), length=REACH), "length",
-                   note=_flatness(stack, flat, swells)),
-            Answer("warp_one_side", f"Bow over {reach} when one face is 1 % damper",
+                   note=f"{_flatness(stack, flat, swells)}{bowed}"),
+            Answer("warp_one_side", "Bow when only one face is damper",
                    bow_height(float(np.abs(one_side[:2]).max()), length=REACH), "length",
-                   note="even a symmetric sheet bows while one face is damper"),
+                   note=f"even a sheet alike from both faces bows then{bowed}"),
         ),
         headline=("bending_along", "bending_across", "bending_ratio", "warp", "areal_mass"),
         figures=_figures(sheet),
@@ -206,11 +206,15 @@ def _notes(sheet: Sheet, flat: bool, swells: bool) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _section(sheet: Sheet, caption: str) -> Figure:
+def _section(sheet: Sheet) -> Figure:
     material = sheet.material
     look = "ply" if material.model == "plywood" else shared.LOOKS[material.family]
     plies = sheet.stack.plies
-    return section("The stack in section", caption, [SectionPly(ply, look, "") for ply in plies])
+    return section(
+        "The stack in section",
+        "Cut along the 0 direction. 0° = the ply's grain runs along the cut, 90° = across it.",
+        [SectionPly(ply, look, "") for ply in plies],
+    )
 
 
 def _figures(sheet: Sheet) -> tuple[Figure, ...]:
@@ -219,13 +223,10 @@ def _figures(sheet: Sheet) -> tuple[Figure, ...]:
     solid = Layup((Ply(solid_lamina(sheet.material, stack), stack.thickness),))
     stiff = np.asarray(laminate.flexural_constants(stack, angle=-around).modulus_x)
     plain = np.asarray(laminate.flexural_constants(solid, angle=-around).modulus_x)
-    out = []
-    if len(stack.plies) <= MOST_DRAWN:
-        out.append(_section(sheet, "Cut along the 0 direction, which lies in the picture."))
     series = [{"name": "this stack", "y": stiff.tolist()}]
     if sheet.material.model != "faced" and len(stack.plies) > 1:
         series.append({"name": "one thick ply", "y": plain.tolist()})
-    out.append(
+    return (
         Figure(
             "polar",
             "Stiffness in bending, in every direction",
@@ -235,9 +236,8 @@ def _figures(sheet: Sheet) -> tuple[Figure, ...]:
                 "series": series,
                 "value": {"label": "Stiffness", "kind": "pressure"},
             },
-        )
+        ),
     )
-    return tuple(out)
 
 
 def solid_lamina(material: Material, stack: Layup) -> Lamina:
@@ -340,7 +340,7 @@ def drawing(values: PlyLayupValues) -> Figure | None:
         return None
     if len(sheet.stack.plies) > MOST_DRAWN:
         return None
-    return _section(sheet, "Cut along the 0 direction.")
+    return _section(sheet)
 
 
 CALCULATOR = Calculator(

@@ -29,7 +29,7 @@ from calc.workshop import damage
 
 HURT = "The damage"
 KINDS: Mapping[str, str] = {
-    "joint": "joint loose or fillet cracked, the fin itself whole",
+    "joint": "loose joint or fillet, fin whole",
     "crack": "crack along the grain, away from the root",
     "root-crack": "crack along the grain that reaches the root",
     "break": "crease or break across the grain, at the root",
@@ -254,8 +254,9 @@ def answer(**values: Unpack[RepairValues]) -> Report:
         ),
         modes=() if never else margins,
         bars="What each part of the rocket can take, divided by what is required of it. At 1 it is "
-        "just enough." + ("" if mendable else " ≤: an unbroken fin of this sheet; a mended one "
-        "can take at most that."),
+        "just enough. Thin lines: 10 to 90 % of sheets and joints; a limit (≥ or ≤) has none."
+        + ("" if mendable else " ≤: an unbroken fin of this sheet; a mended one can take at most "
+        "that."),
         tables=(_motors(values, today, new_fin, margins, state, letter), _known(fin)),
         steps=_steps(values, found, letter),
         cautions=(CAUTION,),

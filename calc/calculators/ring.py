@@ -9,6 +9,7 @@ from typing import Unpack
 
 import numpy as np
 
+from calc import units
 from calc.calculators import shared as c
 from calc.errors import InputError
 from calc.fin import joint, policy, whole
@@ -28,7 +29,6 @@ from calc.report import (
 )
 from calc.structure import laminate, rings, root_joint
 from calc.structure.failure import weakest_bending
-from calc.units import typed
 
 RING = "The ring"
 LOAD = "The load"
@@ -263,11 +263,10 @@ def _changes(
             return
         out.append(Change(label, f"margin {before:.2f} → {now:.2f}", now, inputs=inputs))
 
-    sizes = sorted(set(material.thicknesses)) if material.stock else []
-    size = next((t for t in sizes if t > 1.1 * values["thickness"]), None)
+    size = next((t for t in _sizes(values, material) if t > 1.1 * values["thickness"]), None)
     if size is not None and size <= 0.03:
         add(f"A thicker sheet: {material.nearest_stock(size).trade_label}",
-            {"thickness": f"{typed(size, 'length', 'mm')} mm"},
+            {"thickness": f"{units.typed(size, 'length', 'mm')} mm"},
             case_of(values | {"thickness": size}, material))  # fmt: skip
     more = values["rings"] + 1
     if more <= 6:
@@ -277,9 +276,20 @@ def _changes(
     wider = values["fillet"] + 0.0015875
     if wider <= 0.03:
         add(f"Fillets of {c.formatter(values)(wider, 'length')}",
-            {"fillet": f"{typed(wider, 'length', 'mm')} mm"},
+            {"fillet": f"{units.typed(wider, 'length', 'mm')} mm"},
             replace(case, ring=replace(case.ring, fillet=wider)))  # fmt: skip
     return tuple(out)
+
+
+def _sizes(values: RingValues, material: Material) -> list[float]:
+    """Return stock thicknesses [m], thinnest first, in the system that the ring's sheet is sold in.
+
+    Those of the other system where the material is sold in that alone.
+    """
+    near = units.inch_fraction(values["thickness"], tolerance=1e-4)
+    system = "inch" if near else "metric"
+    own = {item.thickness for item in material.stock if item.system == system}
+    return sorted(own or {item.thickness for item in material.stock})
 
 
 def _chart(values: RingValues, material: Material) -> Figure:

@@ -35,6 +35,7 @@ from calc.report import (
     Verdict,
 )
 from calc.structure import root_joint
+from calc.wording import with_unit
 
 JOINT = "The joint"
 REQUIRED = policy.REQUIRED_LOAD_MARGIN
@@ -421,7 +422,7 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
             Answer("joint_to_fin", "Joint's strength over the fin's own", share, "fraction",
                    None if bound else (governs.low or 0.0) / own.of(worst),
                    None if bound else (governs.high or 0.0) / own.of(worst),
-                   note="above 100 % the fin breaks first", bound=bound),
+                   digits=2, note="above 100 % the fin breaks first", bound=bound),
             Answer("gust", "Side gust at top speed that the joint carries", gust, "speed",
                    bound="at least" if air.at_least else "", digits=2,
                    note="just before it gives way; a fin that stalls first carries less"),
@@ -436,10 +437,10 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
                       + ("; rings relieve it" if joint.behind == "rings" else ""),
                       bound="at least" if joint.behind == "rings" else ""),)
               if crease else ()),
-            Answer("flutter_share", "Flutter or divergence speed left with a root that can turn",
-                   soft.speed_share, "fraction", bound="at least",
-                   note="a bare tube wall without help from rings or motor tube: the soft end; the "
-                   "fin check clamps the root, the stiff end"),
+            Answer("flutter_share", "Flutter or divergence speed kept on this joint",
+                   soft.speed_share, "fraction", bound="at least", digits=2,
+                   note="the joint lets the fin turn a little; rings and motor tube help, and are "
+                   "not counted. The fin check takes a root that cannot turn"),
             Answer("frequency", "First natural frequency with this root", soft.frequency,
                    "frequency", bound="at least"),
             Answer("frequency_clamped", "The same, root clamped", soft.clamped_frequency,
@@ -451,7 +452,7 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
             why if state == "unknown" and why else _sentence(worst, own, labels, state),
             required.low_margin, required.high_margin, bound=bound,
         ),
-        modes=_modes(worst, own, labels, chord),
+        modes=_modes(worst, own, labels, chord, _clamped(fin, structure)),
         bars="What each part of the joint can take, divided by what the heaviest load requires of "
         "it. At 1 it is just enough. Thin lines: from all strengths low to all strengths high.",
         ranges=ALL_STRENGTHS,
@@ -517,7 +518,17 @@ def _sentence(worst: Judged, own: Own, labels: Mapping[str, str], state: State) 
     )
 
 
-def _modes(worst: Judged, own: Own, labels: Mapping[str, str], chord: float) -> tuple[Margin, ...]:
+def _clamped(fin: Fin, structure: model.Structure) -> str:
+    """Return what the fin's own margin is, and why the fin check may show a smaller one."""
+    off = math.degrees(check.AS_CUT)
+    grained = len(check.as_cut(structure.layups[0], fin.direction)) > 1
+    also = f", grain as drawn; the fin check also tries it {off:.0f}° off" if grained else ""
+    return f"the sheet at a root that cannot turn{also}"
+
+
+def _modes(
+    worst: Judged, own: Own, labels: Mapping[str, str], chord: float, clamped: str
+) -> tuple[Margin, ...]:
     out = []
     label = labels[worst.case.name].lower()
     for band in worst.joint.bands:
@@ -534,7 +545,7 @@ def _modes(worst: Judged, own: Own, labels: Mapping[str, str], chord: float) -> 
             "moment",
             label="The fin itself at the root",
             required=worst.required,
-            note="first ply failure with the root clamped, from the fin check",
+            note=clamped,
         )
     )
     return tuple(out)
@@ -620,7 +631,11 @@ def _by_buying(joint: root_joint.Joint, fmt: c.Formatter) -> Iterator[Option]:
         inside = {"behind": "rings"}
         yield "A motor mount's rings under the fin", inside, inside
     thicker = min(1.5 * joint.wall, 0.01, 0.2 * joint.diameter)
-    yield f"A tube wall of {fmt(thicker, 'length')}", {"wall": _mm(thicker)}, {"wall": thicker}
+    # tubes are sold by the millimetre of their wall
+    wall = with_unit(thicker, "length", "metric", digits=2)
+    if fmt.system == "inch":
+        wall = f"{fmt(thicker, 'length', 2)} ({wall})"
+    yield f"A tube wall of {wall}", {"wall": _mm(thicker)}, {"wall": thicker}
     for key in ("phenolic", "glass-epoxy"):
         tube = bonding.TUBES[key]
         yield f"A {tube.label}", {"tube": key}, {"tube": tube}

@@ -21,6 +21,7 @@ from calc.sheet_test.consistency import PRIOR
 from calc.sheet_test.measurements import Reading
 from calc.structure import laminate as layups
 from calc.structure.failure import first_failure_moment
+from calc.wording import column_like, range_text
 
 SHEET = "The sheet"
 ALONG = "More tests: a strip along the grain"
@@ -29,6 +30,8 @@ MORE = "More tests: three-point flex and twist"
 ERRORS = "More about the measuring"
 FIN_CHECK = "../../check/fin-check/"
 SPREAD_ORDER = "along, across, in shear, density, strength"
+DIGITS = 4
+"""Digits with which a tested sheet is written for other calculators."""
 KEEP_TITLE = "This sheet, as other calculators read it"
 BALSA_DENSITY_COV = 0.35
 """Spread of an unweighed balsa sheet of unknown grade: our judgement from grades that run from
@@ -464,13 +467,14 @@ def answer(**values: Unpack[SheetTestValues]) -> Report:
                 Answer(f"cut_{letter}", f"Chance that it is {letter.upper()} grain", chance,
                        "fraction", digits=2)
             )  # fmt: skip
-    tables = [_compared(prior, result, tested)]
+    # without a reading, the sheet is the book
+    tables = [_compared(prior, result, tested, c.formatter(values))] if tests else []
     if any(test.target != "density" for test in tests):
         tables += [_alone(prior, thickness, tests, result), _agreement(result)]
-    tables.append(_carried(result))
+    tables.append(_carried(result, c.formatter(values)))
     return Report(
         calculator="sheet-test",
-        summary=_summary(result, tests),
+        summary=_summary(result, tests, c.formatter(values)),
         answers=tuple(answers),
         headline=("density", "modulus_along", "modulus_across", "shear_modulus"),
         changes=_next(values, tests),
@@ -532,11 +536,13 @@ WORDS = {
 QUANTITIES = {"along": "Stiffness along", "across": "Stiffness across", "shear": "Shear modulus"}
 
 
-def _summary(result: estimate.TestedSheet, tests: tuple[measurements.SheetTest, ...]) -> str:
+def _summary(
+    result: estimate.TestedSheet, tests: tuple[measurements.SheetTest, ...], fmt: c.Formatter
+) -> str:
+    along = result.modulus_along
     head = (
-        f"{result.density.value:.0f} kg/m³ and {result.modulus_along.value / 1e9:.2g} GPa along "
-        f"the grain ({result.modulus_along.low / 1e9:.2g} to "
-        f"{result.modulus_along.high / 1e9:.2g})"
+        f"{fmt(result.density.value, 'density')} and {fmt(along.value, 'pressure', 2)} along the "
+        f"grain ({fmt.between(along.low, along.high, 'pressure')})"
     )
     if not tests:
         return f"Nothing was tested yet. The book's values: {head}."
@@ -564,10 +570,12 @@ def _notes(material: Material, result: estimate.TestedSheet) -> tuple[str, ...]:
     return tuple(dict.fromkeys(notes))
 
 
-def _compared(prior: estimate.Prior, result: estimate.TestedSheet, tested: set[str]) -> Table:
+def _compared(
+    prior: estimate.Prior, result: estimate.TestedSheet, tested: set[str], fmt: c.Formatter
+) -> Table:
     mean, covariance = prior.log_spread()
     spread = np.sqrt(np.diag(covariance))
-    rows = []
+    pairs = []
     for index, (target, found) in enumerate(
         (
             ("along", result.modulus_along),
@@ -576,25 +584,32 @@ def _compared(prior: estimate.Prior, result: estimate.TestedSheet, tested: set[s
         )
     ):
         before = estimate.Estimate.lognormal(float(mean[index]), float(spread[index]))
-        rows.append(
-            (QUANTITIES[target], before.value, before.low, before.high, found.value, found.low,
-             found.high, "tested" if target in tested else "book alone")
-        )  # fmt: skip
+        pairs.append((target, before, found))
+    like = column_like((one.value for _, *both in pairs for one in both), "pressure")
+
+    def cell(found: estimate.Estimate) -> str:
+        spread = range_text(found.low, found.high, "pressure", fmt.system, like=like)
+        return f"{fmt(found.value, 'pressure', like=like)}{spread}"
+
     return Table(
         "The book against this sheet",
         (
             Column("quantity", "Quantity"),
-            Column("book", "Book", "pressure"),
-            Column("book_low", "Book, 10 %", "pressure"),
-            Column("book_high", "Book, 90 %", "pressure"),
-            Column("sheet", "This sheet", "pressure"),
-            Column("low", "10 %", "pressure"),
-            Column("high", "90 %", "pressure"),
+            Column("book", "Book (10 to 90 %)"),
+            Column("sheet", "This sheet (10 to 90 %)"),
             Column("basis", "Rests on"),
         ),
-        tuple(rows),
-        note=f"The book's density is {prior.density:.0f} kg/m³, this sheet's "
-        f"{result.density.value:.0f} kg/m³.",
+        tuple(
+            (
+                QUANTITIES[target],
+                cell(before),
+                cell(found),
+                "tested" if target in tested else "book alone",
+            )
+            for target, before, found in pairs
+        ),
+        note=f"The book's density is {fmt(prior.density, 'density')}, this sheet's "
+        f"{fmt(result.density.value, 'density')}.",
     )
 
 
@@ -648,16 +663,20 @@ def _agreement(result: estimate.TestedSheet) -> Table:
     )
 
 
-def _carried(result: estimate.TestedSheet) -> Table:
-    texts = typed(result)
-    rows = [("Check a fin cut from this sheet", "your own values", "material")]
-    rows += [(label, texts[name], name) for _, name, label, _, _ in FIELDS]
-    rows.append(("Thickness", texts["thickness"], "thickness"))
-    rows.append(("How sure these values are: " + SPREAD_ORDER, texts["spread"], "spread"))
+def _carried(result: estimate.TestedSheet, fmt: c.Formatter) -> Table:
+    """Return the sheet as it can be typed into other calculators, and a link that does it."""
+    texts, own = typed(result), result.own()
+    kinds = {"poisson": "number", "density": "density"}
+    rows = [("Check a fin cut from this sheet", "opens with all of these filled in")]
+    rows += [
+        (label, fmt(own[key], kinds.get(key, "pressure"), DIGITS)) for key, _, label, _, _ in FIELDS
+    ]
+    rows.append(("Thickness", fmt(result.thickness.value, "length", DIGITS)))
+    rows.append((f"How sure these values are: {SPREAD_ORDER}", texts["spread"]))
     link = f"{FIN_CHECK}?{urlencode(texts)}"
     return Table(
         KEEP_TITLE,
-        (Column("what", "What"), Column("text", "Type there"), Column("name", "Name in links")),
+        (Column("what", "What"), Column("text", "Type there")),
         tuple(rows),
         note="Every calculator takes these under the material “your own values”. How sure they are "
         "is the scatter that the tests leave, as coefficients of variation; of strength, the "

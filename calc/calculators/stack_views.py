@@ -60,14 +60,14 @@ def same_mass(name: str, stack: Layup, candidates: Sequence[tuple[str, Lamina]])
         (
             Column("sheet", "Sheet"),
             Column("thickness", "Thickness", "length"),
-            Column("along", "D along", "moment"),
-            Column("across", "D across", "moment"),
-            Column("twist", "D in twist", "moment"),
+            Column("along", "Stiffness along", "moment"),
+            Column("across", "Stiffness across", "moment"),
+            Column("twist", "Stiffness in twist", "moment"),
             Column("along_share", "Along, times this", "number", 2),
             Column("across_share", "Across, times this", "number", 2),
             Column("twist_share", "Twist, times this", "number", 2),
         ),
         tuple(rows),
-        note=f"All weigh {stack.areal_mass * 1e3:.0f} g/m². D is bending moment per width and "
-        "curvature.",
+        note=f"All weigh {stack.areal_mass * 1e3:.0f} g/m². Stiffness: the moment that bends a "
+        "strip of the sheet, per width and curvature (D of plate theory).",
     )

@@ -89,7 +89,7 @@ def test_inch_fractions_are_those_of_the_trade() -> None:
     ("low", "high", "kind", "unit", "text"),
     [
         (1.0, 2.0, "moment", "N m", "1.00 to 2.00 N·m"),
-        (0.1, 0.2, "moment", "in lbf", "0.885 to 1.77 in lbf"),
+        (0.1, 0.2, "moment", "in lbf", "0.885 to 1.77 in·lbf"),
         (0.5, 1.0, "angle", "deg", "28.6 to 57.3°"),
         (4.7e-6, 6.4e-6, "number", "1", "4.70 × 10^−6 to 6.40 × 10^−6"),
         (0.0254, 0.0381, "length", "in", "1 to 1 1/2 in"),

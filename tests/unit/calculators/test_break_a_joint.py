@@ -30,6 +30,13 @@ def test_units_of_readings():
     assert grams == pytest.approx(pounds)
 
 
+def test_readings_stand_in_the_table_as_they_were_typed():
+    """Each row begins with the reader's own number and unit, before it is turned into a force."""
+    rows = run(readings="500 600 g; 1.5 lb").tables[1].rows
+    assert [row[0] for row in rows] == ["500 g", "600 g", "1.5 lb"]
+    assert [row[1] for row in rows] == pytest.approx([4.903325, 5.88399, 6.672333], rel=1e-6)
+
+
 @pytest.mark.parametrize(
     ("readings", "words"),
     [

@@ -7,6 +7,7 @@ import io
 import itertools
 import json
 import math
+import re
 
 import ezdxf
 import pytest
@@ -17,6 +18,7 @@ from calc import calculators, materials
 from calc.calculators import cutting_plan
 from calc.errors import InputError
 from calc.frontends import browser
+from calc.render import html
 from calc.report import Report
 from calc.workshop import templates
 from calc.workshop.parts import Plan
@@ -307,3 +309,22 @@ def test_slips_are_told_beside_their_field(name: str, text: str) -> None:
     texts = {"shape": "points" if name == "points" else "fin", "ring_count": "1", name: text}
     answer = json.loads(browser.answer("cutting-plan", json.dumps(texts)))
     assert name in answer["errors"]
+
+
+def test_what_fits_on_one_sheet_is_a_plan_that_can_be_cut() -> None:
+    """So many fins as the page says do come from one sheet; several kinds get no such number."""
+    small = {"sheet": "3x24in", "tries": "0"}
+    fit = calculators.run("cutting-plan", {**small, "count": "2"}).answer("fit")
+    assert fit.bound == "at least"
+    assert fit.value > 2
+    whole = calculators.run("cutting-plan", {**small, "count": f"{fit.value:.0f}"})
+    assert whole.answer("sheets").value == 1
+    mixed = calculators.run("cutting-plan", {**small, "ring_count": "1"})
+    assert "fit" not in mixed.headline
+
+
+def test_places_are_written_in_one_form() -> None:
+    """No row of places mixes fractions and decimals of an inch."""
+    report = calculators.run("cutting-plan", {"tries": "0"})
+    (listed,) = (t for t in report.tables if t.title == "Where each part lies")
+    assert "/" not in re.sub(r"<[^>]*>", "", html.table_html(listed, "inch"))

@@ -237,3 +237,18 @@ def test_other_classes_have_a_brisk_usual_thrust(letter: str, thrust: float) -> 
     values = calculators.load("field-card").read({})[0]
     assert field_card.flown(values, letter)["thrust"] == thrust
     assert field_card.flown(values, values["motor"])["thrust"] == values["thrust"]
+
+
+def test_rows_of_other_sheets_say_what_they_leave_out() -> None:
+    """Their column names what is judged; what is of the rocket stands in the note, with its margin.
+
+    The rod's margin governs the card and is in none of the rows.
+    """
+    listed, report = table("If you only have"), card()
+    assert listed.columns[2].label == "Fin, joint and landing (10 to 90 %)"
+    rod = next(mode for mode in report.modes if mode.name == "rod")
+    assert f"speed off the rod (margin {rod.margin:.2f} for this fin)" in listed.note
+    assert report.verdict is not None
+    assert report.verdict.covers.startswith("Judged: ")
+    assert "stability" in report.verdict.covers.partition("Not judged: ")[2]
+    assert "lower only where the table above" in table("If it is damaged").note

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from calc import calculators, materials
 from calc.calculators import finish as page
+from calc.render import html
 from calc.workshop import finish
 
 
@@ -111,3 +112,12 @@ def test_every_material_has_its_steps(name: str):
     report = run(material=name, thickness=f"{thickness} m", root="4 in", span="4 in")
     assert len(report.tables[0].rows) == len(usual.steps)
     assert usual.warp in report.notes
+
+
+@pytest.mark.parametrize(("units", "unit"), [("inch", "oz"), ("metric", "g")])
+def test_masses_of_the_set_are_in_one_unit(units: str, unit: str) -> None:
+    """Large numbers, steps and coats weigh the set in the same unit, however light one coat is."""
+    report = calculators.run("finish", {"units": units})
+    shown = re.sub(r"<span class=\"fs-also\">.*?</span>", "", html.result_html(report, units=units))
+    text = re.sub(r"<[^>]*>", " ", shown.partition('<details class="fs-working"')[0])
+    assert {found for found in re.findall(r"\d (oz|g)\b(?!/m)", text)} == {unit}

@@ -142,3 +142,15 @@ def test_own_prices_are_not_called_invented() -> None:
     listed = {**texts, "price_list": "balsa 1/8 in 3x36in 2.60"}
     assert any(invented in note for note in calculators.run("material-finder", texts).notes)
     assert not any(invented in note for note in calculators.run("material-finder", listed).notes)
+
+
+def test_the_verdict_says_what_is_judged_of_every_material(report: Report) -> None:
+    """Fin, joint and landing are; the rod and stability are not, which stands beside them."""
+    assert report.verdict is not None
+    judged, _, left_out = report.verdict.covers.partition(" Not judged: ")
+    assert "landing" in judged
+    assert "the joint" in judged
+    assert left_out.startswith("speed off the rod and stability")
+    unflown = run(joint="none").verdict
+    assert unflown is not None
+    assert "the joint (say how it is glued)" in unflown.covers

@@ -58,7 +58,7 @@ def test_painted_one_side_bows_as_a_gradient() -> None:
 
 def test_same_air_changes_nothing() -> None:
     """The same air before and after leaves weight, stiffness and width as they were."""
-    report = run(humidity="35 %", temperature="21 C")
+    report = run(humidity="35 %", temperature="70 F")
     for name in ("weight", "stiffness", "swelling", "warp_painted"):
         assert report.answer(name).value == pytest.approx(0.0, abs=1e-12)
 

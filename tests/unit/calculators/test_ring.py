@@ -70,3 +70,11 @@ def test_a_ring_without_width_is_refused():
     with pytest.raises(InputError) as problem:
         run(motor_tube="54 mm")
     assert problem.value.name == "motor_tube"
+
+
+def test_a_thicker_sheet_is_sold_in_the_system_of_the_ring() -> None:
+    """An inch sheet is followed by the next inch size, a metric one by the next metric size."""
+    for thickness, unit in (("1/8 in", " in"), ("3 mm", " mm")):
+        report = calculators.run("ring", {"thickness": thickness})
+        (label,) = (c.label for c in report.changes if c.label.startswith("A thicker sheet"))
+        assert label.endswith(unit)

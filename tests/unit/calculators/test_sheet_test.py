@@ -10,7 +10,7 @@ from urllib.parse import parse_qsl
 import numpy as np
 import pytest
 
-from calc import calculators, materials
+from calc import calculators, materials, units
 from calc.calculators import sheet_test
 from calc.calculators.lists import lengths
 from calc.errors import InputError
@@ -137,9 +137,10 @@ def test_nothing_tested_gives_the_book() -> None:
     report = run(**EMPTY)
     assert report.summary.startswith("Nothing was tested yet. The book's values: ")
     book = materials.load("balsa").values["density"]
-    assert f"{book.value:.0f} kg/m³" in report.summary
-    titles = [t.title for t in report.tables]
-    assert titles == ["The book against this sheet", sheet_test.KEEP_TITLE]
+    assert units.show(book.value, "density", "lb/ft3") in report.summary
+    # without a reading there is nothing to hold against the book
+    assert [t.title for t in report.tables] == [sheet_test.KEEP_TITLE]
+    assert next(t.title for t in run().tables) == "The book against this sheet"
 
 
 def test_the_form_starts_empty_and_asks_for_one_reading_first() -> None:
@@ -204,8 +205,13 @@ def test_the_sheet_is_carried_to_the_fin_check() -> None:
         assert values[name] == pytest.approx(report.answer(name).value, rel=1e-3)
     assert values["own_density"] == pytest.approx(report.answer("density").value, rel=1e-3)
     assert values["thickness"] == pytest.approx(report.answer("mean_thickness").value, rel=1e-3)
-    # the material by its name in the form
-    assert {row[2]: row[1] for row in carried.rows} == texts | {"material": "your own values"}
+    # what a reader can type instead is the same sheet, in the page's units
+    kinds = {"poisson": "number", "own_density": "density"}
+    for (_, name, label, _, _), row in zip(sheet_test.FIELDS, carried.rows[1:], strict=False):
+        assert row[0] == label
+        said = units.parse(row[1], kinds.get(name, "pressure"))
+        assert said == pytest.approx(values[name], rel=1e-3)
+    assert carried.rows[-1][1] == texts["spread"]
     found = report.answer("modulus_along")
     assert found.low is not None
     # a lognormal's 10 % point lies 1.2816 standard deviations below its middle

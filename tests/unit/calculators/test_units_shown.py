@@ -15,7 +15,7 @@ from calc.report import Report
 INCH_UNITS = re.compile(r"\d (in(?! [a-z])|oz|lbf|psi|ksi|ft|mph)\b")
 METRIC_UNITS = re.compile(r"\d (mm|cm|kg|N|kPa|MPa|GPa|m|m/s)\b")
 """Grams are not among them: they stand for less than a tenth of an ounce in both systems."""
-GOODS = ("One size", "A thicker sheet")
+GOODS = ("One size", "A thicker sheet", "A tube wall")
 """Changes that name a size as it is sold, in the unit it is sold in."""
 
 CASES = [
