@@ -39,7 +39,7 @@ FOLD = 24
 """Letters of a table's cell from which on it may fold."""
 SHORT = 13
 """Most letters of a row's name that takes no more room than it needs."""
-_CODED = re.compile(r"[A-Za-z_][\w.:-]*$")
+_CODED = re.compile(r"\*{0,2}[A-Za-z_][\w.:-]*$")
 _PARTED = re.compile(r"[A-Za-z][._][A-Za-z]").search
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
@@ -66,13 +66,13 @@ def _whole(text: str) -> str:
     return f'<span class="fs-whole">{_e(text)}</span>'
 
 
-def _name(text: str) -> str:
-    """Escape a name from the code and let it break after its dots and underscores.
+def _name(text: object) -> str:
+    """Escape words with names from the code, which break after its dots and underscores.
 
     >>> _name("calc.units.parse_range")
     'calc.<wbr>units.<wbr>parse_<wbr>range'
     """
-    return re.sub(r"(?<=\w[._])(?=\w)", "<wbr>", _e(text))
+    return re.sub(r"(?<=[A-Za-z][._])(?=[A-Za-z])", "<wbr>", _t(text))
 
 
 def _breakable(text: str) -> str:
@@ -236,6 +236,15 @@ def form_html(
     )
 
 
+def _remark(text: str) -> str:
+    """Return a row's last cell, marked where its words need room."""
+    return f"<td{_words(text)}>{_t(text)}</td>"
+
+
+def _words(value: object) -> str:
+    return ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
+
+
 def _bound(item: Answer | Margin | Verdict) -> str:
     return f"{item.bound} " if item.bound else ""
 
@@ -327,7 +336,7 @@ def _modes(report: Report, system: str) -> str:
         f"{_e(range_text(m.low_margin, m.high_margin, 'number', system))}</td>"
         f"<td>{amount(m, m.demand * m.required)}</td>"
         f"<td>{_e(_bound(m))}{amount(m, m.capacity.value)}</td>"
-        f"<td>{_t(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</td></tr>"
+        f"{_remark(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</tr>"
         for m in modes
     )
     ranges = f"<br>({_e(report.ranges)})" if report.ranges else ""
@@ -414,7 +423,9 @@ def _lines(text: str, most: int) -> list[str]:
     >>> _lines("holds, margin at least 1.23", 16)
     ['holds, margin', 'at\xa0least\xa01.23']
     """
-    kept = re.sub(r"\([^()]*\)|at least (?=\d)|\d [a-z/°%]+", lambda m: m[0].replace(" ", "\xa0"), text)
+    kept = re.sub(
+        r"\([^()]*\)|at least (?=\d)|\d [a-z/°%]+", lambda m: m[0].replace(" ", "\xa0"), text
+    )
     return textwrap.wrap(kept, most, break_long_words=False, break_on_hyphens=False)
 
 
@@ -453,6 +464,8 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
             )
             if column.fold:
                 shown = "<br>".join(_lines(shown, column.fold))
+            if coded and isinstance(value, str):
+                shown = _name(value)
             if isinstance(value, Strong):
                 shown = f"<b>{shown}</b>"
             key = (
@@ -461,14 +474,11 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
                 else ""
             )
             if position == 0:
-                if coded:
-                    shown = _name(str(value))
                 if table.links and table.links[index]:
                     shown = f'<a href="{_e(base + table.links[index])}">{shown}</a>'
                 cells.append(f'<th scope="row"{key}>{shown}</th>')
             else:
-                words = ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
-                cells.append(f"<td{words}{key}>{shown}</td>")
+                cells.append(f"<td{_words(value)}{key}>{shown}</td>")
         body.append(f"<tr>{''.join(cells)}</tr>")
     note = f'<p class="fs-table-note">{_t(table.note)}</p>' if table.note else ""
     sortable = " fs-sortable" if table.sortable else ""
@@ -589,7 +599,7 @@ def result_html(report: Report, *, units: str) -> str:
             f'<tr><th scope="row">{_e(a.label)}</th>'
             f"<td>{_e(_bound(a))}"
             f"{_e(with_unit(a.value, a.kind, units, digits=a.digits))}"
-            f"{_e(_range(a, a.kind, units, a.value))}</td><td>{_t(a.note)}</td></tr>"
+            f"{_e(_range(a, a.kind, units, a.value))}</td>{_remark(a.note)}</tr>"
             for a in rest
         )
         others = (

@@ -25,7 +25,8 @@ LEFT_OUT = ("frontends", "__main__", "render", "calculators")
 _UNIT = re.compile(r"\[(-|1|1/[a-z]+|[A-Za-z][^\]]{0,39})\](?![\w(])")
 """A unit in a docstring; [0/90]s is a stack of plies."""
 _SHAPE = re.compile(
-    r"\((?:\.\.\.|…|[\w ,.…]*\b(?:n|m|n_\w+|c|p|l|N|count|cases|\d)\b[\w ,.…]*)\)(?= ?[,;:.]| or | |$)"
+    r"\((?:\.\.\.|…|[\w ,.…]*\b(?:n|m|n_\w+|c|p|l|N|count|cases|\d)\b[\w ,.…]*)\)"
+    r"(?= ?[,;:.]| or | |$)"
 )
 """The shape of an array, such as (…, n_m), where it opens a meaning."""
 _SECTION = re.compile(r"^[A-Z][A-Za-z ]+$")
