@@ -430,11 +430,16 @@ def _inside(site: Path, found: Survey) -> None:
             found.components.append(Component(**{**vars(part), "version": version}))
 
 
+def _parted(address: str) -> str:
+    return re.sub(r"(?<=[^/:]/)(?=[^/])", "<wbr>", address)
+
+
 def _listed(components: list[Component]) -> str:
     rows = []
     for c in _in_order(components):
         within = f" (in {c.within})" if c.within else ""
-        home = f"<br><small>{escape(c.home)}</small>" if c.home else ""
+        # an address breaks after its strokes, not inside its words
+        home = f"<br><small>{_parted(escape(c.home))}</small>" if c.home else ""
         rows.append(
             f"<tr><td>{escape(f'{c.name} {c.version}'.strip())}{within}{home}</td>"
             f"<td>{escape(c.what)}</td>"

@@ -37,6 +37,10 @@ from calc.wording import TRADE, also, column_like, range_text, unit_for, with_un
 
 FOLD = 24
 """Letters of a table's cell from which on it may fold."""
+SHORT = 13
+"""Most letters of a row's name that takes no more room than it needs."""
+_CODED = re.compile(r"\*{0,2}[A-Za-z_][\w.:-]*$")
+_PARTED = re.compile(r"[A-Za-z][._][A-Za-z]").search
 MARKS = {"holds": "✓", "marginal": "!", "fails": "✕", "unknown": "?"}
 
 
@@ -45,12 +49,30 @@ def _e(text: object) -> str:
 
 
 def _t(text: object) -> str:
-    """Escape words for a reader, with a space before the sign of a percentage.
+    r"""Escape words for a reader; the sign of a percentage stays beside its number.
 
     >>> _t("18% to 28 % & more")
-    '18 % to 28 % &amp; more'
+    '18\xa0% to 28\xa0% &amp; more'
     """
-    return _e(re.sub(r"(?<=\d)%", " %", str(text)))
+    return _e(re.sub(r"(?<=\d) ?%", "\xa0%", str(text)))
+
+
+def _whole(text: str) -> str:
+    """Escape a number with its unit, that keeps to one line where a cell folds.
+
+    >>> _whole("0.313 lbf")
+    '<span class="fs-whole">0.313 lbf</span>'
+    """
+    return f'<span class="fs-whole">{_e(text)}</span>'
+
+
+def _name(text: object) -> str:
+    """Escape words with names from the code, which break after its dots and underscores.
+
+    >>> _name("calc.units.parse_range")
+    'calc.<wbr>units.<wbr>parse_<wbr>range'
+    """
+    return re.sub(r"(?<=[A-Za-z][._])(?=[A-Za-z])", "<wbr>", _t(text))
 
 
 def _breakable(text: str) -> str:
@@ -214,6 +236,15 @@ def form_html(
     )
 
 
+def _remark(text: str) -> str:
+    """Return a row's last cell, marked where its words need room."""
+    return f"<td{_words(text)}>{_t(text)}</td>"
+
+
+def _words(value: object) -> str:
+    return ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
+
+
 def _bound(item: Answer | Margin | Verdict) -> str:
     return f"{item.bound} " if item.bound else ""
 
@@ -297,7 +328,7 @@ def _modes(report: Report, system: str) -> str:
         both = (
             v for n in alike if n.kind == m.kind for v in (n.demand * n.required, n.capacity.value)
         )
-        return _e(with_unit(value, m.kind, system, like=column_like(both, m.kind)))
+        return _whole(with_unit(value, m.kind, system, like=column_like(both, m.kind)))
 
     rows = "".join(
         f'<tr><th scope="row">{_e(m.label)}</th>'
@@ -305,7 +336,7 @@ def _modes(report: Report, system: str) -> str:
         f"{_e(range_text(m.low_margin, m.high_margin, 'number', system))}</td>"
         f"<td>{amount(m, m.demand * m.required)}</td>"
         f"<td>{_e(_bound(m))}{amount(m, m.capacity.value)}</td>"
-        f"<td>{_t(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</td></tr>"
+        f"{_remark(m.note if m.known else f'{NOT_PROMISED}: {m.note}')}</tr>"
         for m in modes
     )
     ranges = f"<br>({_e(report.ranges)})" if report.ranges else ""
@@ -383,12 +414,18 @@ def cell(
 
 
 def _lines(text: str, most: int) -> list[str]:
-    r"""Return a text in lines of at most so many characters; what stands in brackets stays whole.
+    r"""Return a text in lines of at most so many characters.
+
+    What stands in brackets stays whole, and so do a number with its unit or with its limit.
 
     >>> _lines("holds, margin 1.60 (0.89 to 2.87)", 15)
     ['holds, margin', '1.60', '(0.89\xa0to\xa02.87)']
+    >>> _lines("holds, margin at least 1.23", 16)
+    ['holds, margin', 'at\xa0least\xa01.23']
     """
-    kept = re.sub(r"\([^()]*\)|\d [a-z/°%]+", lambda m: m[0].replace(" ", "\xa0"), text)
+    kept = re.sub(
+        r"\([^()]*\)|at least (?=\d)|\d [a-z/°%]+", lambda m: m[0].replace(" ", "\xa0"), text
+    )
     return textwrap.wrap(kept, most, break_long_words=False, break_on_hyphens=False)
 
 
@@ -405,6 +442,8 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
         column_like((row[position] for row in table.rows), column.kind)
         for position, column in enumerate(table.columns)
     ]
+    first = [str(row[0]) for row in table.rows]
+    coded = bool(first) and all(_CODED.match(text) for text in first) and any(map(_PARTED, first))
     # a column's inches are all fractions or all decimals
     plain = [
         all(inch_fraction(v, tolerance=0.002) for v in values if isinstance(v, float) and v != 0.0)
@@ -425,6 +464,8 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
             )
             if column.fold:
                 shown = "<br>".join(_lines(shown, column.fold))
+            if coded and isinstance(value, str):
+                shown = _name(value)
             if isinstance(value, Strong):
                 shown = f"<b>{shown}</b>"
             key = (
@@ -437,11 +478,14 @@ def table_html(table: Table, system: str, *, base: str = "") -> str:
                     shown = f'<a href="{_e(base + table.links[index])}">{shown}</a>'
                 cells.append(f'<th scope="row"{key}>{shown}</th>')
             else:
-                words = ' class="fs-words"' if isinstance(value, str) and len(value) > FOLD else ""
-                cells.append(f"<td{words}{key}>{shown}</td>")
+                cells.append(f"<td{_words(value)}{key}>{shown}</td>")
         body.append(f"<tr>{''.join(cells)}</tr>")
     note = f'<p class="fs-table-note">{_t(table.note)}</p>' if table.note else ""
     sortable = " fs-sortable" if table.sortable else ""
+    if coded:
+        sortable += " fs-names"
+    elif all(len(text) <= SHORT for text in first):
+        sortable += " fs-slim"
     return (
         f'<section class="fs-table-box"><p class="fs-table-title">{_e(table.title)}</p>'
         f'<div class="fs-table-wrap" tabindex="0" role="region" aria-label="{_e(table.title)}">'
@@ -555,7 +599,7 @@ def result_html(report: Report, *, units: str) -> str:
             f'<tr><th scope="row">{_e(a.label)}</th>'
             f"<td>{_e(_bound(a))}"
             f"{_e(with_unit(a.value, a.kind, units, digits=a.digits))}"
-            f"{_e(_range(a, a.kind, units, a.value))}</td><td>{_t(a.note)}</td></tr>"
+            f"{_e(_range(a, a.kind, units, a.value))}</td>{_remark(a.note)}</tr>"
             for a in rest
         )
         others = (
@@ -577,7 +621,10 @@ def result_html(report: Report, *, units: str) -> str:
             _downloads(report),
             *(table_html(item, units, base="") for item in report.tables),
             others,
-            f'<ul class="fs-notes">{notes}</ul>' if notes else "",
+            '<section class="fs-notes"><h2>What to know about this answer</h2>'
+            f"<ul>{notes}</ul></section>"
+            if notes
+            else "",
             _working(report.steps, numbers, slug),
             _sources(keys, slug),
             f'<aside class="fs-caution" aria-label="Cautions">{cautions}</aside>'

@@ -14,7 +14,7 @@ from functools import cache
 
 from calc import calculators
 from calc.report import Column, Table
-from calc.units import KINDS
+from calc.units import KINDS, spoken
 from scripts.handbook.names import answer
 from scripts.runtime import ROOT
 
@@ -22,7 +22,13 @@ PACKAGE = ROOT / "calc"
 LEFT_OUT = ("frontends", "__main__", "render", "calculators")
 """Parts of the package that draw and carry rather than compute."""
 
-_UNIT = re.compile(r"\[([^\]]{1,40})\]")
+_UNIT = re.compile(r"\[(-|1|1/[a-z]+|[A-Za-z][^\]]{0,39})\](?![\w(])")
+"""A unit in a docstring; [0/90]s is a stack of plies."""
+_SHAPE = re.compile(
+    r"\((?:\.\.\.|…|[\w ,.…]*\b(?:n|m|n_\w+|c|p|l|N|count|cases|\d)\b[\w ,.…]*)\)"
+    r"(?= ?[,;:.]| or | |$)"
+)
+"""The shape of an array, such as (…, n_m), where it opens a meaning."""
 _SECTION = re.compile(r"^[A-Z][A-Za-z ]+$")
 
 
@@ -93,14 +99,66 @@ def arguments(docstring: str) -> Iterator[tuple[str, str, str]]:
             at += 1
         if not body:
             return
-        text = " ".join(body)
+        text = re.sub(r"\.\.\.", "…", " ".join(body)).replace("`", "")
         units = _UNIT.findall(text)
-        meaning = _UNIT.sub("", text).replace("`", "")
-        meaning = re.sub(r"\s+([.,;])", r"\1", re.sub(r",\s*\.", ".", " ".join(meaning.split())))
         entries = [name.strip() for name in head.split(":")[0].split(",")]
         if len(units) != len(entries):
             units = units[:1] * len(entries) or [""] * len(entries)
-        yield from ((name, unit, meaning) for name, unit in zip(entries, units, strict=True))
+        for name, unit in zip(entries, units, strict=True):
+            yield name, written(unit), meaning_of(name, entries, text)
+
+
+def meaning_of(name: str, group: list[str], text: str) -> str:
+    """Return what an entry says of a name: whole words, without the units, any shape at its end.
+
+    >>> meaning_of("skin_thickness", ["skin_thickness"], "[m], each skin.")
+    'Skin thickness, each skin.'
+    >>> meaning_of("frequency", ["frequency"], "(…, m) natural frequencies [rad/s].")
+    'Natural frequencies; shape (…, m).'
+    """
+    # a direction given inside the brackets belongs to the meaning
+    said = _UNIT.sub(lambda m: f", from {m[1].partition(' from ')[2]}" * (" from " in m[1]), text)
+    said = re.sub(r"\s+([.,;:])", r"\1", " ".join(said.split()))
+    said = re.sub(r",(?=[ ,]*[.,;])[ ,]*", "", said)
+    shapes = []
+    while found := _SHAPE.match(said):
+        shapes.append(found[0])
+        said = said[found.end() :].removeprefix(" or").strip()
+    while said[:1] in (",", ";", ":", ".") and said[1:2] in (",", ";", ":", ".", ""):
+        said = said[1:]
+    words = name.replace("_", " ")
+    if re.match(r"[,;]", said):
+        said = words + said
+    elif re.match(r"ascending\b", said):
+        said = f"{words}, {said}"
+    elif re.match(r"on ", said):
+        said = f"{words} {said}"
+    elif re.match(r"and ", said):
+        said = f"{group[0].replace('_', ' ')} {said}"
+    elif re.match(r"of ", said):
+        said = f"{words}: {said}"
+    elif re.fullmatch(r"[A-Za-z]{1,2}(?:_\w+)?\.", said):
+        said = f"{words}, {said}"
+    said = said.lstrip(",;:. ") or f"{words}."
+    if shapes:
+        body, stop, rest = said.partition(". ")
+        said = f"{body.removesuffix('.')}; shape {' or '.join(shapes)}."
+        said += f" {rest}" if stop else ""
+    # a word opens with a capital; a symbol or a value that is typed does not
+    if re.match(r"[a-z]{3,}[ ,;.]", said) and said.split()[0] not in ("omega", "sqrt"):
+        said = said[0].upper() + said[1:]
+    return said
+
+
+def written(unit: str) -> str:
+    """Return a docstring's unit as the page writes it.
+
+    >>> written("kg/m3"), written("-"), written("any one unit"), written("rad from x")
+    ('kg/m³', '–', 'any unit', 'rad')
+    """
+    plain = unit.partition(" from ")[0].replace("any one unit", "any unit")
+    plain = re.sub(r"(?<=[a-z])[23]\b", lambda m: "²³"[int(m[0]) - 2], plain)
+    return _unit(plain.replace("N m", "N·m"))
 
 
 @cache
@@ -173,7 +231,7 @@ def nomenclature_answers() -> Table:
 
 
 def _unit(text: str) -> str:
-    return {"1": "–", "": "–"}.get(text, text)
+    return {"1": "–", "-": "–", "": "–"}.get(text, spoken(text))
 
 
 def nomenclature_arguments() -> Table:
@@ -192,7 +250,7 @@ def nomenclature_arguments() -> Table:
             Column("where", "For instance in"),
         ),
         tuple(
-            (name, _unit(unit), meaning, _first_of(places))
+            (name, unit, meaning, _first_of(places))
             for (name, unit), (meaning, places) in sorted(found.items())
         ),
         note="Inside the code everything is in SI units and radians.",

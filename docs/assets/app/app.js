@@ -697,15 +697,17 @@ class Calculator {
     this.bytes.textContent = "";
     if (state.state === "loading") {
       const { loaded, total, stage } = state;
+      const wait = { start: "Loading", download: "Loading", python: "Starting", calc: "Starting" };
+      if (this.wanted) this.#say(`${wait[stage] ?? "Loading"} the calculator…`);
       if (stage === "download" && total) {
-        this.bytes.textContent = `${megabytes(loaded)} of ${megabytes(total)} MB`;
+        // nobody has asked yet: the count says itself what it counts
+        const word = this.status?.textContent ? "" : "Loading ";
+        this.bytes.textContent = `${word}${megabytes(loaded)} of ${megabytes(total)} MB`;
       }
       if (this.bar) {
         if (stage === "download" && total) this.bar.value = (100 * loaded) / total;
         else this.bar.removeAttribute("value");
       }
-      const wait = { start: "Loading", download: "Loading", python: "Starting", calc: "Starting" };
-      if (this.wanted) this.#say(`${wait[stage] ?? "Loading"} the calculator…`);
     } else if (state.state === "busy") {
       if (this.wanted) {
         if (this.bar && state.total) this.bar.value = (100 * state.done) / state.total;

@@ -115,7 +115,8 @@ function draw(place) {
     mine: `yours, ${hand.given} value${hand.given === 1 ? "" : "s"} given; the rest is the example’s`,
     visit: hand.variant ? `a variant${own ? ` of ${own.name}` : ""}, not kept` : "not yours, not kept",
   }[hand.kind];
-  words.append(name, " ", element("span", "fs-rocket-note", note));
+  // The example's note is a sentence of its own.
+  words.append(name, hand.kind === "example" && !oneChange(hand) ? ". " : " ", element("span", "fs-rocket-note", note));
   const line = element("span", "fs-rocket-said", said || rockets.trouble);
   line.setAttribute("role", "status");
   words.append(line);
