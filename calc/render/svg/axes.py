@@ -8,7 +8,7 @@ from typing import Any
 
 from calc import units as measures
 from calc.render.svg.canvas import Canvas, Point, text_width
-from calc.wording import unit_for
+from calc.wording import TRADE, unit_for, with_unit
 
 WIDTH = 360.0
 STROKES = ("accent", "second", "third", "fourth")
@@ -25,6 +25,19 @@ NAMED = {
 def line_style(series: Mapping[str, Any], index: int) -> str:
     """Return the paint of a series: the one it asks for, or the next of `STROKES`."""
     return NAMED.get(str(series.get("style", "")), STROKES[index % len(STROKES)])
+
+
+def length_text(value: float, units: str) -> str:
+    """Return a length as it is lettered in a picture: in prose, always with both rulers.
+
+    >>> length_text(0.0635, TRADE), length_text(0.0728, TRADE), length_text(0.0728, "metric")
+    ('2 1/2 in (64 mm)', '2.87 in (73 mm)', '72.8 mm')
+    """
+    text = with_unit(value, "length", units)
+    if units != TRADE or "(" in text or value == 0.0:
+        return text
+    inches = measures.significant(measures.to_unit(value, "length", "in"))
+    return f"{inches} in ({measures.show(value, 'length', 'mm', digits=2)})"
 
 
 def known(values: Sequence[Any]) -> list[float]:
