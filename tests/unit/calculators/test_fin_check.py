@@ -459,3 +459,22 @@ def test_the_motion_shown_is_of_the_cut_that_flutters_first() -> None:
     speeds = result.boundaries.flutter_speed
     assert speeds[result.flutter_row] == pytest.approx(result.margins[0].capacity.value)
     assert speeds[result.flutter_row] < 0.999 * speeds[0]
+
+
+def test_the_joint_is_drawn_against_the_thickness() -> None:
+    """The chart shows the joint where it is judged, and the sizes its neighbours are sold in."""
+    report = calculators.run("fin-check", {})
+    figure = next(f for f in report.figures if f.title == "Margin against thickness")
+    lines = {line["name"]: line for line in figure.data["series"]}
+    joint = lines["Root joint in flight"]
+    own = next(m for m in report.modes if m.name == "joint")
+    assert own.margin == pytest.approx(joint["y"][joint["x"].index(0.125 * 0.0254)], abs=1e-4)
+    thicker = next(c for c in report.changes if c.label.startswith("One size thicker"))
+    size = 3 / 16 * 0.0254
+    place = min(range(len(joint["x"])), key=lambda k: abs(joint["x"][k] - size))
+    assert joint["x"][place] == pytest.approx(size)
+    drawn = min(line["y"][place] for line in lines.values())
+    assert thicker.margin == pytest.approx(drawn, abs=1e-4)
+    assert "the search ends" in figure.caption
+    bare = calculators.run("fin-check", {"joint": "none"}).figures[-1]
+    assert "Not drawn: the joint" in bare.caption
