@@ -15,7 +15,7 @@ from calc.errors import InputError, ValidityError
 from calc.forms import Calculator, Input
 from calc.margin import Margin
 from calc.report import CAUTION, WORDS, Answer, Column, Figure, Report, Strong, Table, Verdict
-from calc.wording import column_like, with_unit
+from calc.wording import column_like, listed, with_unit
 
 LETTERS = "ABCD"
 WHOLE = "../whole/"
@@ -131,13 +131,13 @@ LINES: tuple[tuple[str, str, str, int], ...] = (
     ("speed", "peak", "Highest point", 3),
     ("weight-effect", "static_margin", "Static margin, in calibers", 3),
     ("landing", "descent_speed", "Comes down at", 2),
-    ("cutting-plan", "sheets", "Sheets to buy", 2),
+    ("cutting-plan", "sheets", "Sheets to buy", 0),
     ("cutting-plan", "cost", "Price of the sheets", 3),
     ("rocket", "set_sheet", "Sheet in a set of fins", 3),
     ("rocket", "work", "Bench time for a set, hours", 2),
     ("rocket", "kit_cost", "Fins of a kit", 3),
 )
-"""Answers compared: calculator, name, what it is called here, significant digits."""
+"""Answers compared: calculator, name, what it is called here, significant digits, 0 for counts."""
 
 
 def _row(label: str, texts: Sequence[str]) -> tuple[Any, ...]:
@@ -173,20 +173,44 @@ def _results(designs: Sequence[Design], fmt: c.Formatter) -> Table:
                     _alike(found, fmt.system, digits),
                 )
             )
-    return _table("Results side by side", designs, rows, "Bold: what differs.")
+    return _table("Results side by side", designs, rows, f"Bold: what differs. {_covered(designs)}")
 
 
 def _alike(found: Sequence[Answer | None], system: str, digits: int) -> list[str]:
     """Return numbers in one unit, so that they can be compared at sight."""
     like = column_like([each.value for each in found if each], "number")
     return [
-        "–" if a is None else with_unit(a.value, a.kind, system, digits=digits, like=like)
+        "–"
+        if a is None
+        else with_unit(a.value, a.kind, system, digits=digits, like=like)
+        if digits
+        else f"{a.value:.0f}"
         for a in found
     ]
 
 
 def _stated(item: Verdict | Margin) -> str:
     return f"{item.bound} {item.margin:.2f}".strip()
+
+
+def _covered(designs: Sequence[Design]) -> str:
+    """Return what was judged and what was not: once where it is the same for all."""
+    letters: dict[str, list[str]] = {}
+    for each in designs:
+        letters.setdefault(each.verdict.covers, []).append(each.letter)
+    if len(letters) == 1:
+        return designs[0].verdict.covers
+    return " ".join(f"{listed(which)}: {text}" for text, which in letters.items())
+
+
+def _head(design: Design, designs: Sequence[Design]) -> str:
+    """Return a verdict in a few words: what limits it, and what was judged or as in which other."""
+    covers = design.verdict.covers
+    first = next(each for each in designs if each.verdict.covers == covers)
+    judged = (
+        covers.partition(" Not judged")[0] if first is design else f"Judged like {first.letter}."
+    )
+    return f"{WORDS[design.verdict.state].lower()}, limited by {_label(design)}. {judged}"
 
 
 def _label(design: Design) -> str:
@@ -258,7 +282,8 @@ def _bars(designs: Sequence[Design]) -> Figure:
     return Figure(
         "side",
         "Margins, side by side",
-        "What each part can take, divided by what is required of it. At 1 it is just enough.",
+        "What each part can take, divided by what is required of it. At 1 it is just enough. "
+        "Ranges are left out here; each rocket’s own page draws them.",
         {"rows": rows},
     )
 
@@ -277,25 +302,25 @@ def answer(
         if progress is not None:
             progress(done, len(present), f"rocket {letter}")
         designs.append(_design(letter, rocket))
-    pictures = []
+    pictures: list[dict[str, Any]] = []
     for each in designs:
         picture = whole.drawing(_values(each.rocket))
         if picture is not None:
             pictures.append({"letter": each.letter, "fin": dict(picture.data)})
     differences = _differences(designs)
+    alike = len({_outline(each["fin"]) for each in pictures}) < 2
     return Report(
         calculator="compare",
         summary="; ".join(f"{each.name}: {_one_line(each)}" for each in designs) + ".",
         answers=tuple(
             Answer(f"margin_{each.letter.lower()}", each.name, each.verdict.margin, "number",
                    each.verdict.low, each.verdict.high, bound=each.verdict.bound,
-                   note=WORDS[each.verdict.state].lower())
+                   note=_head(each, designs))
             for each in designs
         ),
         headline=tuple(f"margin_{each.letter.lower()}" for each in designs),
         figures=(
-            Figure("outlines", "Their fins, to one scale", "Roots on the tube, fronts level.",
-                   {"fins": pictures}),
+            *(() if alike else (_outlines(pictures),)),
             _bars(designs),
         ),
         tables=(
@@ -304,7 +329,29 @@ def answer(
             _openings(designs),
         ),
         cautions=(CAUTION,),
+        notes=("Their fins have one outline, which is not drawn.",) if alike else (),
     )  # fmt: skip
+
+
+def _outline(fin: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Return what of a picture makes its outline, to the hundredth of a millimetre."""
+    corners = [x for corner in fin.get("perimeter", ()) for x in corner]
+    sizes = (*(fin[name] for name in ("root", "tip", "span", "sweep")), *corners)
+    return tuple(round(size, 5) for size in sizes)
+
+
+def _outlines(pictures: Sequence[Mapping[str, Any]]) -> Figure:
+    """Return the fins over each other; those of one outline share a line."""
+    shared: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for each in pictures:
+        first = shared.setdefault(_outline(each["fin"]), {"letter": "", "fin": each["fin"]})
+        first["letter"] += f", {each['letter']}" if first["letter"] else each["letter"]
+    return Figure(
+        "outlines",
+        "Their fins, to one scale",
+        "Roots on the tube, fronts level.",
+        {"fins": list(shared.values())},
+    )
 
 
 def _values(rocket: kept.Rocket) -> whole.RocketValues:

@@ -11,9 +11,9 @@ import numpy as np
 
 from calc.calculators import ascent, judging, other_parts
 from calc.calculators import shared as c
-from calc.calculators.root_joint import JointOnTube, tab_notes
+from calc.calculators.root_joint import JointOnTube, joint_of, tab_notes
 from calc.errors import InputError
-from calc.fin import boundaries, check, model, motion, policy, search, whole
+from calc.fin import boundaries, check, joint, model, motion, policy, search, whole
 from calc.fin.fin import Fin, Point
 from calc.forms import Calculator
 from calc.margin import Margin
@@ -118,7 +118,14 @@ def answer(
     def also(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
         return other_parts.others(values, other, trial, flying)[0]
 
-    changes, thicknesses = _rest(fin, point, judged, also, values)
+    def glued(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
+        if not any(margin.name == "joint" for margin in judged.margins):
+            return ()
+        made, hardest = joint_of(values), search.worst_moments(flying.points)
+        return joint.margins(other, made, trial.shape, trial.structure, hardest, row=trial.row,
+                             tested=values["tested"])  # fmt: skip
+
+    changes, thicknesses = _rest(fin, point, judged, also, glued, values)
     return replace(
         report,
         changes=changes,
@@ -321,11 +328,13 @@ def _rest(
     point: Point,
     judged: whole.Whole,
     others: search.Others,
+    glued: search.Others,
     values: FinCheckValues,
 ) -> tuple[tuple[Change, ...], Figure]:
     """Return what would change the answer, and the chart of thicknesses.
 
-    Both are answered in one go: most of their fins share an outline.
+    Both are answered in one go: most of their fins share an outline. `glued` returns the margins
+    of the joint alone.
     """
     fmt = c.formatter(values)
     sizes, unit = c.stock_sizes(fin)
@@ -345,30 +354,35 @@ def _rest(
     if shorter is not None:
         shape, lengths = shorter
         options.append(("Span cut by a tenth", replace(fin, planform=shape), lengths))
-    charted = _thicknesses(fin)
+    charted = _thicknesses(fin, [*thicker, *thinner])
     found = check.evaluate_variants([*(other for _, other, _ in options), *charted], point)
-    changes = [
-        _change(title, other, trial, judged, others, inputs, fmt)
-        for (title, other, inputs), trial in zip(options, found, strict=False)
+    rows = [
+        (other.thickness, (*trial.margins, *glued(other, trial)))
+        for other, trial in zip(charted, found[len(options) :], strict=True)
     ]
+    changes = []
+    for place, ((title, other, inputs), trial) in enumerate(zip(options, found, strict=False)):
+        now = (*trial.margins, *others(other, trial))
+        changes.append(_change(title, trial, judged, now, inputs, fmt))
+        if place < resized and CHART[0] <= other.thickness / fin.thickness <= CHART[1]:
+            rows.append((other.thickness, now))
     changes.insert(resized, _turned(fin, point, judged, others, fmt))
-    return tuple(changes), _thickness_chart(charted, found[len(options) :], judged.fin)
+    return tuple(changes), _thickness_chart(rows, judged)
 
 
 def _change(
     title: str,
-    other: Fin,
     trial: check.Variant,
     judged: whole.Whole,
-    others: search.Others,
+    margins: Sequence[Margin],
     inputs: dict[str, str],
     fmt: c.Formatter,
 ) -> Change:
-    """Return what one other fin would do instead."""
+    """Return what one other fin with these margins would do instead."""
     result = judged.fin
     mass = float(result.structure.mass[0])
     added = (trial.mass - mass) * result.fin.count
-    now = policy.governing((*trial.margins, *others(other, trial)))
+    now = policy.governing(margins)
     worse = now.margin < min(1.0, 0.995 * judged.governs.margin)
     text = f"smallest margin {_stated(judged.governs)} → {_stated(now)}"
     if abs(added) > 1e-9:  # a turned or quarter-sawn sheet weighs the same
@@ -390,7 +404,8 @@ def _turned(
         return Change("Turning the grain", "gains less than 2 % in any direction tried")
     degrees = round(math.degrees(turned[best]))
     title = f"Grain turned to {degrees}° from the leading edge".replace("-", "−")
-    return _change(title, fins[best], found[best], judged, others, {"grain": str(degrees)}, fmt)
+    now = (*found[best].margins, *others(fins[best], found[best]))
+    return _change(title, found[best], judged, now, {"grain": str(degrees)}, fmt)
 
 
 def _mode_figure(result: check.Check, units: str) -> Figure:
@@ -455,10 +470,16 @@ def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[
     elif found.kind == "divergence":
         title = "How it moves in the air"
         first = (
-            f"At {speed}{air} the air bends this fin as hard as it springs back: it leans over for "
-            "good, without beating. That comes before any flutter. At lower speeds "
-            "you see how it swings back after a push."
+            f"Divergence comes before any flutter here: at {speed}{air} the air bends this fin as "
+            "hard as it springs back, and it leans over for good, without beating."
         )
+        if found.flown is not None and found.ratios[found.flown] < 1.0:
+            first += (
+                " The picture opens at your flight, which is slower: there the fin only swings "
+                "back after a push. Raise the speed to see it lean over."
+            )
+        else:
+            first += " At lower speeds you see how it swings back after a push."
     else:
         title = "How it would swing (first natural mode)"
         first = (
@@ -471,47 +492,89 @@ def _mode_words(result: check.Check, found: motion.Moving, units: str) -> tuple[
     return title, " ".join([first, *more])
 
 
-def _thicknesses(fin: Fin) -> list[Fin]:
-    """Return the fin in other thicknesses, as far as there are such sheets, for the chart."""
+def _thicknesses(fin: Fin, stock: Sequence[float]) -> list[Fin]:
+    """Return the fin in other thicknesses, as far as there are such sheets, for the chart.
+
+    Stock sizes beside its own, judged anyway, take the place of the nearest ones, or their number
+    stays smaller by one on a side that has none.
+    """
     out = []
-    for ratio in (0.5, 0.65, 0.8, 1.25, 1.5, 1.8):
-        other = replace(fin, thickness=fin.thickness * ratio)
-        try:
-            other.layup()
-        except InputError:
-            continue
-        out.append(other)
+    for ratios in ((CHART[0], 0.65, 0.8), (1.25, 1.5, CHART[1])):
+        sold = [t for t in stock if ratios[0] <= t / fin.thickness <= ratios[-1]]
+        spared = sold[0] / fin.thickness if sold else ratios[1]
+        nearest = min(ratios, key=lambda ratio: abs(ratio - spared))
+        for ratio in ratios:
+            if ratio == nearest:
+                continue
+            other = replace(fin, thickness=fin.thickness * ratio)
+            try:
+                other.layup()
+            except InputError:
+                continue
+            out.append(other)
     return out
 
 
-def _thickness_chart(
-    fins: Sequence[Fin], found: Sequence[check.Variant], result: check.Check
-) -> Figure:
-    """Return the margin against thickness, the other things kept."""
-    rows = [(fin.thickness, trial.margins) for fin, trial in zip(fins, found, strict=True)]
-    rows.append((result.fin.thickness, result.margins))
-    rows.sort(key=lambda row: row[0])
+CHART = (0.5, 1.8)
+"""Least and greatest thickness in the chart over the fin's own."""
+
+CHARTED = ("flutter", "divergence", "bending", "joint")
+"""Margins that are drawn against the thickness."""
+
+HIGHEST_DRAWN = 20.0
+"""Margin above which the chart of thicknesses draws no more."""
+
+
+def _thickness_chart(rows: Sequence[tuple[float, Sequence[Margin]]], judged: whole.Whole) -> Figure:
+    """Return the margin against thickness, the other things kept.
+
+    Parameters
+    ----------
+    rows
+        Thicknesses beside its own [m], each with its margins; the joint's where it is judged.
+    judged
+        The fin as it is.
+    """
+    thickness = judged.fin.fin.thickness
+    ordered = sorted([*rows, (thickness, judged.margins)], key=lambda row: row[0])
     series = []
-    for position, margin in enumerate(result.margins):
-        if margin.flight:
-            series.append(
-                {
-                    "name": margin.label,
-                    "x": [thickness for thickness, _ in rows],
-                    "y": [round(min(margins[position].margin, 20.0), 4) for _, margins in rows],
-                }
-            )
+    ends = set()
+    for margin in (m for m in judged.margins if m.name in CHARTED):
+        line: list[float | None] = []
+        for _, margins in ordered:
+            found = next(m for m in margins if m.name == margin.name)
+            if found.name == "joint" and not found.known:
+                line.append(None)  # a limit, which says nothing against the joint
+                continue
+            line.append(round(min(found.margin, HIGHEST_DRAWN), 4))
+            if found.bound:
+                ends.add(found.note)
+        series.append({"name": margin.label, "x": [size for size, _ in ordered], "y": line})
+    more = ["Everything else unchanged. Stiffness grows with the cube of the thickness."]
+    if any("search ends" in note for note in ends):
+        more.append("A level line is where the search ends: the margin is at least that.")
+    if any("before the fin diverges" in note for note in ends):
+        more.append("Flutter lies on divergence where none was found before the fin diverges.")
+    if any(None in item["y"] for item in series):
+        more.append("The root joint is drawn only where its margin can be promised.")
+    if any(HIGHEST_DRAWN in item["y"] for item in series):
+        more.append(f"Margins above {HIGHEST_DRAWN:g} are drawn at {HIGHEST_DRAWN:g}.")
+    names = [m.name.replace("joint-hand", "handling") for m in judged.margins]
+    rest = [PARTS[name] for name in names if name not in CHARTED]
+    if "joint" not in names:
+        rest.insert(0, PARTS["joint"])
+    more.append(f"Not drawn: {listed(dict.fromkeys(rest))}.")
     return Figure(
         "chart",
         "Margin against thickness",
-        "Everything else unchanged. Stiffness grows with the cube of the thickness.",
+        " ".join(more),
         {
             "x": {"label": "Thickness", "kind": "length"},
             "y": {"label": "Margin", "kind": "number"},
             "series": series,
             "marks": [
                 {"axis": "y", "value": 1.0, "label": "only just holds"},
-                {"axis": "x", "value": result.fin.thickness, "label": "yours"},
+                {"axis": "x", "value": thickness, "label": "yours"},
             ],
         },
     )

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.calculators import shared as c
-from calc.fin import boundaries, check, model, policy, search
+from calc.fin import check, policy, search
 from calc.fin.fin import Fin, Point
 from calc.forms import Calculator
 from calc.margin import Margin
@@ -26,6 +26,8 @@ OFF = (10, 20, 45)
 """Degrees off the best direction whose cost is reported."""
 FLAT = 0.02
 """Difference of the score below which directions count as equally good."""
+DRAWN = 10.0
+"""Greatest margin that is drawn."""
 
 
 class GrainAngleValues(c.OutlineValues, c.StockValues, c.EdgeValues, c.FlyingValues, c.UnitsValues):
@@ -85,20 +87,20 @@ def answer(**values: Unpack[GrainAngleValues]) -> Report:
         calculator="grain-angle",
         summary=_summary(level, best, gain, at[best], DIRECTIONS[worst], scores, place),
         answers=(
-            Answer(
-                "best_angle", "Best direction, from the leading edge", math.radians(best), "angle",
-                note="no direction is better than another" if level else _span(good),
-            ),
-            _weakest("best_margin", "Weakest margin there", at[best]),
+            _degrees("best_angle", "Best direction, from the leading edge", best,
+                note="no direction is better than another" if level else _span(good, best)),
+            _weakest("best_margin", "Weakest margin there, fin alone", at[best]),
             _speed("best_flutter", "Flutter there", at[best][0]),
-            _weakest("margin_yours", "Weakest margin as you have it", yours),
+            _weakest("margin_yours", "Weakest margin as you have it, fin alone", yours),
             _speed("flutter_yours", "Flutter as you have it", yours[0]),
-            _weakest("margin_leading", "Weakest margin, grain along the leading edge", zero),
+            _weakest("margin_leading", "Weakest margin, grain along the leading edge, fin alone",
+                     zero),
             _speed("flutter_leading", "Flutter, grain along the leading edge", zero[0]),
-            _weakest("margin_tube", "Weakest margin, grain along the tube", along_tube),
+            _weakest("margin_tube", "Weakest margin, grain along the tube, fin alone", along_tube),
             _speed("flutter_tube", "Flutter, grain along the tube", along_tube[0]),
-            Answer("worst_angle", "Worst direction", math.radians(DIRECTIONS[worst]), "angle"),
-            _weakest("worst_margin", "Weakest margin in the worst direction", rows[worst]),
+            _degrees("worst_angle", "Worst direction", DIRECTIONS[worst]),
+            _weakest("worst_margin", "Weakest margin in the worst direction, fin alone",
+                     rows[worst]),
             *(
                 Answer(f"cost_{off}", f"Margin lost {off}° off the best, the worse way",
                        max(0.0, 1.0 - _off(at, best, off)), "fraction", digits=2)
@@ -106,14 +108,14 @@ def answer(**values: Unpack[GrainAngleValues]) -> Report:
             ),
             Answer("set_mass", f"Mass of {fin.count} fins, whichever way the grain runs",
                    float(found.structure.mass[0]) * fin.count, "mass"),
-            Answer("tube_angle", "Angle that lies along the tube", tube, "angle"),
+            _degrees("tube_angle", "Angle that lies along the tube", math.degrees(tube)),
             Answer("demand_speed", "Speed it is judged at", point.speed, "speed"),
         ),
         headline=("best_angle", "best_margin", "margin_yours", "cost_20"),
         changes=_changes(fin, best, level, scores[place], yours),
         figures=(
-            _flutter_polar(found.boundaries, tube, None if level else best),
-            _chart(at, fin, point),
+            _polar(at, tube, None if level else best),
+            _chart(at, fin, point, c.formatter(values)),
             _sheet_polar(stack),
         ),
         tables=(_costs(at, best, along_tube, tube),),
@@ -133,6 +135,12 @@ def _weakest(name: str, label: str, margins: Sequence[Margin]) -> Answer:
                   + (f"; not promised: {doubts}" if doubts else ""))  # fmt: skip
 
 
+def _degrees(name: str, label: str, degrees: float, note: str = "") -> Answer:
+    """Return a direction that is shown in whole degrees."""
+    digits = len(f"{abs(degrees):.0f}")
+    return Answer(name, label, math.radians(degrees), "angle", digits=digits, note=note)
+
+
 def _bound(margin: Margin) -> Any:
     return "at least" if margin.bound else ""
 
@@ -149,11 +157,14 @@ def _off(at: Mapping[int, Sequence[Margin]], best: int, off: int) -> float:
     return min(both) / policy.score(at[best])
 
 
-def _span(good: Sequence[int]) -> str:
+def _span(good: Sequence[int], best: int) -> str:
     low, high = min(good), max(good)
     if len(good) != (high - low) // STEP + 1:
         return "more than one direction is nearly as good; see the picture"
-    return f"anything from {low}° to {high}° is within 5 % of it".replace("-", "−")
+    text = f"anything from {low}° to {high}° is within 5 % of it"
+    if best in (low, high) and best != 0:
+        text += "; of the best, the nearest to the leading edge is named"
+    return text.replace("-", "−")
 
 
 def _summary(
@@ -234,40 +245,44 @@ def _notes(
         "A margin drawn at the edge of the model (no flutter up to Mach 0.9) is a lower limit, so "
         "directions there may differ more than shown."
     )
+    notes.append(
+        "Margins here are those of the fin alone. Its glue joint may give way earlier, whichever "
+        "way the grain runs; the fin check judges it too."
+    )
     if fin.material.kind == "faced-core":
         notes.append("Skins and core turn together here.")
     return tuple(notes)
 
 
-def _flutter_polar(
-    stable: boundaries.AeroelasticBoundaries, tube: float, best: int | None
-) -> Figure:
-    """Return the boundary with the air of one Mach number: no end of range hides differences."""
-    slow = stable.flutter_by_mach[: len(DIRECTIONS), 1]
+def _polar(at: Mapping[int, Sequence[Margin]], tube: float, best: int | None) -> Figure:
+    """Return the weakest margin of each direction, the same as in the table."""
     # grain has no arrowhead, so the first direction repeats the last
-    speeds = [float(slow[-1]), *(float(v) for v in slow)]
+    degrees = [-90, *DIRECTIONS]
+    found = [policy.weakest(at[wrapped(d)]) for d in degrees]
     marks = [{"angle": tube, "label": "along the tube"}] if tube <= 0.5 * math.pi else []
+    more = [
+        "0° is along the leading edge, positive turns the grain toward the tube. The weakest "
+        "margin of the flight, of the fin alone, as in the table below."
+    ]
+    if best is not None:
+        more.append(
+            f"The arrow is the best direction of the answer: of all within {FLAT:.0%} of the "
+            "longest, the one nearest to the leading edge."
+        )
+    if any(margin.bound and "search ends" in margin.note for margin in found):
+        more.append("An even arc is where the search ends: the margin there is at least that.")
+    if any(margin.margin > DRAWN for margin in found):
+        more.append(f"Margins above {DRAWN:g} are drawn at {DRAWN:g}.")
     return Figure(
         "polar",
-        "Flutter or divergence speed against the grain's direction",
-        "0° is along the leading edge, positive turns the grain toward the tube. For comparing "
-        f"directions: computed with the air of Mach {model.MACHS[1]:g} at every speed, so these "
-        "are not this fin's limits."
-        + (
-            ""
-            if best is None
-            else " The arrow points in the best direction of the answer, which counts bending and "
-            "this fin's own speed too, so the curve may reach farther elsewhere."
-        ),
+        "Weakest margin against the grain's direction",
+        " ".join(more),
         {
-            "angle": [math.radians(d) for d in (-90, *DIRECTIONS)],
+            "angle": [math.radians(d) for d in degrees],
             "series": [
-                {
-                    "name": "flutter or divergence",
-                    "y": [v if math.isfinite(v) else None for v in speeds],
-                }
+                {"name": "weakest margin", "y": [min(margin.margin, DRAWN) for margin in found]}
             ],
-            "value": {"label": "Speed", "kind": "speed"},
+            "value": {"label": "Weakest margin", "kind": "number"},
             "best": None if best is None else math.radians(best),
             "best_label": f"best direction: {best}°",
             "marks": marks,
@@ -275,13 +290,13 @@ def _flutter_polar(
     )
 
 
-def _chart(at: Mapping[int, Sequence[Margin]], fin: Fin, point: Point) -> Figure:
+def _chart(at: Mapping[int, Sequence[Margin]], fin: Fin, point: Point, fmt: c.Formatter) -> Figure:
     degrees = [-90, *DIRECTIONS]
     series = [
         {
             "name": at[0][place].label.removesuffix(" at the root"),
             "x": [math.radians(d) for d in degrees],
-            "y": [min(at[wrapped(d)][place].margin, 10.0) for d in degrees],
+            "y": [min(at[wrapped(d)][place].margin, DRAWN) for d in degrees],
         }
         for place in range(3)
     ]
@@ -289,9 +304,15 @@ def _chart(at: Mapping[int, Sequence[Margin]], fin: Fin, point: Point) -> Figure
     return Figure(
         "chart",
         "Every margin against the grain's direction",
-        f"At {point.speed:.0f} m/s; margins above 10 are drawn at 10.",
+        f"Of the fin alone, at {fmt(point.speed, 'speed')}; margins above {DRAWN:g} are drawn at "
+        f"{DRAWN:g}.",
         {
-            "x": {"label": "Grain from the leading edge", "kind": "angle"},
+            "x": {
+                "label": "Grain from the leading edge",
+                "kind": "angle",
+                "low": -0.5 * math.pi,
+                "high": 0.5 * math.pi,
+            },
             "y": {"label": "Margin", "kind": "number"},
             "series": series,
             "marks": [

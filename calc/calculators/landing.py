@@ -518,13 +518,16 @@ def _at(landing: impact.Touchdown, speed: float, other: float) -> float:
 def _chart(landings: Mapping[str, impact.Touchdown], speed: float) -> Figure:
     top = max(speed, *(speed * math.sqrt(b.governs.ratio) for b in landings.values()))
     speeds = np.linspace(0.15 * top, 1.3 * min(top, 4.0 * speed), 40)
+    yours = max(b.governs.ratio for b in landings.values() if math.isfinite(b.governs.ratio))
+    # what lies far above 1 needs no room where yours is near it
+    high = 4.0 if yours <= 3.0 else 8.0
     series = [
         {
             "name": label,
             "x": [float(f"{v:.4g}") for v in speeds],
             "y": [
                 float(f"{ratio:.4g}")
-                if (ratio := _at(landings[name], speed, float(v))) <= 8.0
+                if (ratio := _at(landings[name], speed, float(v))) <= 2.0 * high
                 else None
                 for v in speeds
             ],
@@ -537,7 +540,7 @@ def _chart(landings: Mapping[str, impact.Touchdown], speed: float) -> Figure:
         f"In the shaded zone the factor of {FACTOR:g} either way leaves it open.",
         {
             "x": {"label": "Sink speed", "kind": "speed"},
-            "y": {"label": "Margin in energy", "kind": "number", "low": 0.0, "high": 8.0},
+            "y": {"label": "Margin in energy", "kind": "number", "low": 0.0, "high": high},
             "series": series,
             "bands": [
                 {

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Unpack
 
+import numpy as np
+
 from calc import forms, materials
 from calc.calculators import fin_check, judging, money, other_parts
 from calc.calculators import shared as c
@@ -536,6 +538,7 @@ def _summary(good: Sequence[Row], rows: Sequence[Row], fmt: c.Formatter) -> str:
 
 def _scatter(good: Sequence[Row]) -> Figure:
     points = []
+    named = (good[0].found, search.usual_choice(row.found for row in good))
     for row in good:
         assert row.found.judged is not None
         points.append(
@@ -544,16 +547,21 @@ def _scatter(good: Sequence[Row]) -> Figure:
                 "y": row.found.judged.governs.margin,
                 "label": label(row.found),
                 "family": row.found.material.family,
+                "always": any(row.found is one for one in named),
             }
         )
+    masses = np.geomspace(0.5 * min(row.mass for row in good), 2.0 * max(row.mass for row in good))
     return Figure(
         "scatter",
         "Mass against margin, each at its thinnest size that holds",
         "Left is lighter, up is safer. What fails is not drawn.",
         {
             "x": {"label": "Set of fins", "kind": "mass", "log": True},
-            "y": {"label": "Smallest margin", "kind": "number"},
+            "y": {"label": "Smallest margin", "kind": "number", "low": 0.9},
             "points": points,
+            "guides": [
+                {"x": masses.tolist(), "y": [1.0] * masses.size, "label": "only just holds"}
+            ],
         },
     )
 

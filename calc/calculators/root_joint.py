@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -662,23 +663,31 @@ def _picture(fin: Fin, joint: root_joint.Joint) -> Figure:
 def _chart(bench: Bench, joint: root_joint.Joint) -> Figure:
     radii = np.linspace(0.0, max(0.0127, 1.5 * joint.fillet), 13)
 
-    def line(tab: float) -> list[float]:
+    def line(tab: float) -> tuple[list[float], str]:
         base = replace(joint, tab=tab)
         air, hand = bench.judged(base, computed=True)
         cases = (air.case, hand.case)
+        part = _name(weakest((air, hand)).governs)
         margins = []
         for radius in radii:
             other = replace(base, fillet=float(radius))
             margins.append(weakest(fin_joint.capacities(cases, bench.root, other)).margin)
-        return [float(f"{margin:.4g}") for margin in margins]
+        return [float(f"{margin:.4g}") for margin in margins], part
 
-    series = [{"name": "on the surface", "x": radii.tolist(), "y": line(0.0)}]
+    found, part = line(0.0)
+    series = [{"name": "on the surface", "x": radii.tolist(), "y": found}]
     if joint.tab > 0.0:
-        series.append({"name": "with the tab", "x": radii.tolist(), "y": line(joint.tab)})
+        found, part = line(joint.tab)
+        series.append({"name": "with the tab", "x": radii.tolist(), "y": found})
+    governs = f"{part[0].lower()}{part[1:]}"
+    where = "At your fillet" if joint.fillet > 0.0 else "Without a fillet, as yours is,"
+    caption = f"As computed. {where} this governs: {governs}."
+    if any(a == b for a, b in itertools.pairwise(found)):
+        caption += " Where the line is level, a larger fillet changes nothing."
     return Figure(
         "chart",
         "Margin against fillet radius",
-        "As computed. Where the line is level, something other than the glue governs.",
+        caption,
         {
             "x": {"label": "Fillet radius", "kind": "length"},
             "y": {"label": "Smallest margin", "kind": "number", "zero": True},

@@ -30,7 +30,6 @@ from calc.report import (
     Verdict,
 )
 from calc.units import STANDARD_GRAVITY, show, typed
-from calc.wording import with_unit
 
 HIGH_MARGIN = 3.0
 """Static margin above which a rocket turns strongly into the wind; common practice."""
@@ -347,14 +346,12 @@ def answer(**values: Unpack[WeightEffectValues]) -> Report:
                  note=f"required: {STATIC_MARGIN:.0f} caliber, common practice; the sheet's "
                  "scatter hardly moves it, the method's own error is a few tenths of a caliber"),
         ),
-        bars=f"Calibers of static margin, divided by the {STATIC_MARGIN:.0f} required."
-        + (" Thin line: heavy and light sheets, 10 to 90 % range." if show_range else ""),
         changes=_changes(fin, full, rocket, total),
         figures=_charts(full, rocket, launch, total),
         tables=(_alternatives(fin, full, values, launch, rocket, per_gram),),
         steps=_steps(fin, full, rocket, launch, wood, per_gram, height, weightless),
         cautions=(CAUTION,),
-        notes=_notes(rocket),
+        notes=_notes(show_range=show_range),
         sources=tuple(sorted({"common-practice", *fin.material.sources})),
     )  # fmt: skip
 
@@ -381,6 +378,13 @@ def _sentence(rocket: stability.Balance, count: int) -> str:
     return text
 
 
+def _signed(value: float, kind: str, fmt: c.Formatter, *, like: float) -> str:
+    """Return a difference with its sign, in the unit of `like`."""
+    if abs(value) <= 1e-6 * abs(like):
+        return fmt(0.0, kind, 2, like=like)
+    return f"{'+' if value > 0 else '−'}{fmt(abs(value), kind, 2, like=like)}"
+
+
 def _changes(
     fin: Fin,
     full: Full,
@@ -391,8 +395,7 @@ def _changes(
     fmt = c.formatter(full)
 
     def more(mass: float) -> str:
-        written = with_unit(abs(mass), "mass", fmt.system, digits=2, like=total)
-        return f"{'+' if mass >= 0 else '−'}{written}"
+        return _signed(mass, "mass", fmt, like=total)
 
     sizes, unit = c.stock_sizes(fin)
     for size, word in (
@@ -455,26 +458,32 @@ def _charts(
     height = Figure(
         "chart",
         "Height against the fins' mass",
-        "Everything else unchanged.",
+        "Everything else unchanged; the drag too.",
         {
             "x": {"label": "Fins with glue and finish", "kind": "mass"},
-            "y": {"label": "Highest point", "kind": "altitude"},
+            "y": {"label": "Highest point", "kind": "altitude", "zero": True},
             "series": [{"name": "", "x": [m for m, _ in flown], "y": [h for _, h in flown]}],
             "marks": [{"axis": "x", "value": total, "label": "yours"}],
         },
     )
+    margins = [_balance(full, float(m)).margin for m in masses]
     stable = Figure(
         "chart",
         "Static margin against the fins' mass",
         "A heavy fin at the tail takes away some of the stability that its size gives.",
         {
             "x": {"label": "Fins with glue and finish", "kind": "mass"},
-            "y": {"label": "Static margin, calibers", "kind": "number"},
+            "y": {
+                "label": "Static margin, calibers",
+                "kind": "number",
+                # so that what is required lies above the axis
+                "zero": min(margins) >= 0.0,
+            },
             "series": [
                 {
                     "name": "",
                     "x": masses.tolist(),
-                    "y": [_balance(full, float(m)).margin for m in masses],
+                    "y": margins,
                 }
             ],
             "marks": [
@@ -499,6 +508,7 @@ def _alternatives(
     per_gram: float,
 ) -> Table:
     """Return the same outline from the sizes this material is sold in."""
+    fmt = c.formatter(values)
     sizes, _ = c.stock_sizes(fin)
     sizes = sizes or (fin.thickness,)
     limit = 0.25 * min(fin.planform.span, fin.planform.root)
@@ -509,7 +519,8 @@ def _alternatives(
             continue
         mass = _each(full, replace(fin, thickness=size)) * fin.count
         new = _balance(full, mass + values["added"])
-        rows.append((size, mass, new.shift, new.margin, 1e3 * per_gram * (mass - now)))
+        rows.append((size, mass, new.shift, new.margin, -1e3 * per_gram * (mass - now)))
+    most = max((abs(row[-1]) for row in rows), default=0.0)
     return Table(
         f"The same fins from other sheets of {fin.material.label}",
         (
@@ -517,9 +528,9 @@ def _alternatives(
             Column("mass", "Bare fins", "mass"),
             Column("shift", "Moved aft", "length", 2),
             Column("margin", "Static margin", "number", 3),
-            Column("lost", "Height lost against yours", "altitude", 2),
+            Column("height", "Height against yours"),
         ),
-        tuple(rows),
+        tuple((*row, _signed(gain, "altitude", fmt, like=most)) for *row, gain in rows),
         note="Whether a thickness holds in flight is another question: ask the fin check. Heights "
         "follow from the loss per gram.",
     )
@@ -590,8 +601,14 @@ def _steps(
     )
 
 
-def _notes(rocket: stability.Balance) -> tuple[str, ...]:
+def _notes(*, show_range: bool) -> tuple[str, ...]:
+    scatter = (
+        "The range beside the margin is that of heavy and light sheets, 10 to 90 %."
+        if show_range
+        else "The sheet's scatter hardly moves the static margin."
+    )
     return (
+        f"{scatter} The method's own error is a few tenths of a caliber.",
         "Not modelled: the lift of a long body in a strong side wind, shoulders and boat tails, "
         "the fins' own drag, lift at Mach 0.9 and above. As the motor burns, its lost mass usually "
         "moves the balance point forward.",

@@ -298,7 +298,9 @@ def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
 
 def _modes(report: Report, system: str) -> str:
     modes, slug = report.modes, report.calculator
-    if not modes:
+    # one margin alone is the verdict's, which stands above
+    said = report.verdict is not None and [m.margin for m in modes] == [report.verdict.margin]
+    if not modes or said:
         return ""
     bars = drawing.draw(
         Figure(

@@ -8,7 +8,7 @@ from typing import Any
 
 from calc import units as measures
 from calc.render.svg.canvas import Canvas, Point, text_width
-from calc.wording import unit_for
+from calc.wording import TRADE, unit_for, with_unit
 
 WIDTH = 360.0
 STROKES = ("accent", "second", "third", "fourth")
@@ -25,6 +25,19 @@ NAMED = {
 def line_style(series: Mapping[str, Any], index: int) -> str:
     """Return the paint of a series: the one it asks for, or the next of `STROKES`."""
     return NAMED.get(str(series.get("style", "")), STROKES[index % len(STROKES)])
+
+
+def length_text(value: float, units: str) -> str:
+    """Return a length as it is lettered in a picture: in prose, always with both rulers.
+
+    >>> length_text(0.0635, TRADE), length_text(0.0728, TRADE), length_text(0.0728, "metric")
+    ('2 1/2 in (64 mm)', '2.87 in (73 mm)', '72.8 mm')
+    """
+    text = with_unit(value, "length", units)
+    if units != TRADE or "(" in text or value == 0.0:
+        return text
+    inches = measures.significant(measures.to_unit(value, "length", "in"))
+    return f"{inches} in ({measures.show(value, 'length', 'mm', digits=2)})"
 
 
 def known(values: Sequence[Any]) -> list[float]:
@@ -164,18 +177,34 @@ def frame(canvas: Canvas, x: Axis, y: Axis) -> None:
     canvas.text(max(4.0, left - 40), top - 14, y.title, "label")
 
 
-def spread_out(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Return positions near the wanted ones, in their order, at least `gap` apart."""
+def spread_out(
+    wanted: Sequence[float],
+    gap: float,
+    low: float,
+    high: float,
+    lines: Sequence[int] | None = None,
+) -> list[float]:
+    """Return middles of labels near the wanted ones, in their order, none over another.
+
+    `gap` is the height of a line, `lines` says how many each label has; `low` and `high` are the
+    first and last middle of a line.
+
+    >>> spread_out([10.0, 12.0], 14.0, 0.0, 100.0)
+    [10.0, 24.0]
+    >>> spread_out([50.0, 52.0], 14.0, 0.0, 100.0, [3, 1])
+    [50.0, 78.0]
+    """
+    halves = [0.5 * gap * count for count in lines or [1] * len(wanted)]
     order = sorted(range(len(wanted)), key=lambda k: wanted[k])
     places = [0.0] * len(wanted)
-    previous = low - gap
+    edge = low - 0.5 * gap
     for k in order:
-        previous = max(wanted[k], previous + gap)
-        places[k] = previous
-    limit = high
+        places[k] = max(wanted[k], edge + halves[k])
+        edge = places[k] + halves[k]
+    edge = high + 0.5 * gap
     for k in reversed(order):
-        places[k] = min(places[k], limit)
-        limit = places[k] - gap
+        places[k] = min(places[k], edge - halves[k])
+        edge = places[k] - halves[k]
     return places
 
 

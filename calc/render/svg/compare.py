@@ -34,11 +34,19 @@ def outlines(figure: Figure, *, units: str, id: str) -> str:
     )
     canvas.rect(LEFT - 26, 12, 26, high + 26, "tube")
     canvas.line(LEFT, 12, LEFT, high + 38, "ink")
+    ends: list[tuple[float, float, float]] = []
     for nth, (letter, outline) in enumerate(fins):
         corners = [(LEFT + y * scale, 25 + (x - front) * scale) for x, y in outline]
         canvas.polygon(corners, LINES[nth])
-        x, y = max(corners, key=lambda corner: (corner[0], corner[1]))
-        canvas.text(x + 6 + 13 * nth, y + 4, letter, "strong", halo=True)
+        # at the tip's rear end and its front end in turn, so that fins alike keep theirs apart
+        side = -1 if nth % 2 else 1
+        x, y = max(corners, key=lambda corner: (corner[0], side * corner[1]))
+        start, wide = x + 6, text_width(letter, "strong")
+        for left, right, level in sorted(ends):
+            if abs(level - y) < 14 and left < start + wide and start < right:
+                start = right
+        ends.append((start, start + wide + 5, y))
+        canvas.text(start, y + 4, letter, "strong", halo=True)
     return canvas.svg()
 
 

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.render.svg import texture
-from calc.render.svg.axes import WIDTH
+from calc.render.svg.axes import WIDTH, length_text
 from calc.render.svg.canvas import Canvas, Point, noise, polyline, smooth, span_inside, text_width
 from calc.report import Figure
-from calc.wording import with_unit
 
 TOP = 60.0
 """The page's level of the fin's foremost point, below the arrows of the air."""
@@ -257,7 +256,7 @@ def _view(data: Mapping[str, Any], units: str) -> _View:
     thickness = float(data["thickness"])
     sought = bool(data.get("sought"))
     sizes = {"root": root, "tip": tip, "span": span, "sweep": abs(sweep), "thickness": thickness}
-    labels = {name: with_unit(size, "length", units) for name, size in sizes.items()}
+    labels = {name: length_text(size, units) for name, size in sizes.items()}
     if sought:
         labels["thickness"] = "?"
     perimeter = [(float(x), float(y)) for x, y in data.get("perimeter") or ()] or [
@@ -378,7 +377,7 @@ def _in_words(view: _View, edge: str, units: str) -> str:
 
 def _tab_in_words(tab: Mapping[str, Any], units: str) -> str:
     deep, long, behind = (
-        with_unit(float(tab[name]), "length", units) for name in ("depth", "length", "start")
+        length_text(float(tab[name]), units) for name in ("depth", "length", "start")
     )
     place = f"from {behind} behind the root's front" if tab["start"] else "from the root's front"
     number = int(tab["notches"])

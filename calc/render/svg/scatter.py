@@ -21,6 +21,20 @@ Box = tuple[float, float, float, float]
 """Left, top, right and bottom of what is already drawn."""
 
 SHAPES = ("circle", "square", "triangle", "diamond", "cross", "ring", "plus", "star")
+FAMILIES = dict(
+    zip(
+        ("wood", "plywood", "plastic", "paper", "foam", "composite", "faced", "own"),
+        SHAPES,
+        strict=True,
+    )
+)
+"""The mark of each family of materials, the same in every picture."""
+
+
+def _shapes(families: Sequence[str]) -> dict[str, str]:
+    """Return a mark for each family; others than of materials take those that are left."""
+    free = iter([*(s for s in SHAPES if s not in {FAMILIES.get(f) for f in families}), *SHAPES])
+    return {family: FAMILIES.get(family) or next(free) for family in families}
 
 
 def _symbol(canvas: Canvas, x: float, y: float, shape: str) -> None:
@@ -58,7 +72,10 @@ def _symbol(canvas: Canvas, x: float, y: float, shape: str) -> None:
 
 
 def scatter(figure: Figure, *, units: str, id: str) -> str:
-    """Draw points by family, each family with its own mark, and name as many as fit."""
+    """Draw points by family, each family with its own mark, and name as many as fit.
+
+    Points with a true "always" are named first, farther off if there is no room beside them.
+    """
     data = figure.data
     points = list(data["points"])
     guides = list(data.get("guides", ()))
@@ -85,11 +102,13 @@ def scatter(figure: Figure, *, units: str, id: str) -> str:
     places = [(x.place(a), y.place(b)) for a, b in zip(xs, ys, strict=True)]
     taken: list[Box] = [(px - 5, py - 5, px + 5, py + 5) for px, py in places]
     taken += _guides(canvas, guides, x, y)
-    shapes = {family: SHAPES[k % len(SHAPES)] for k, family in enumerate(families)}
+    shapes = _shapes(families)
     for point, place in zip(points, places, strict=True):
         _symbol(canvas, *place, shapes[str(point.get("family", ""))])
-    for point, place in zip(points, places, strict=True):
-        _name(canvas, str(point.get("label", "")), place, left, taken)
+    order = sorted(range(len(points)), key=lambda k: not points[k].get("always"))
+    for k in order:
+        always = bool(points[k].get("always"))
+        _name(canvas, str(points[k].get("label", "")), places[k], left, taken, always=always)
     if key_rows:
         for index, family in enumerate(keys):
             kx = 20 + (index % in_row) * KEY_WIDTH
@@ -123,17 +142,32 @@ def _guides(canvas: Canvas, guides: Sequence[Mapping[str, Any]], x: Axis, y: Axi
     return boxes
 
 
-def _name(canvas: Canvas, text: str, place: Point, left: float, taken: list[Box]) -> None:
+BESIDE = (("start", 8.0, 4.0), ("end", -8.0, 4.0), ("middle", 0.0, -8.0), ("middle", 0.0, 16.0))
+"""Where a name may stand from its point: its anchor and how far off."""
+FARTHER = tuple(
+    (anchor, dx, 4.0 + sign * 14.0 * step)
+    for step in range(1, 7)
+    for sign in (-1, 1)
+    for anchor, dx in (("start", 14.0), ("end", -14.0))
+)
+"""Where else, with a line to its point, a name stands that must not be missing."""
+
+
+def _name(
+    canvas: Canvas, text: str, place: Point, left: float, taken: list[Box], *, always: bool
+) -> None:
     """Write a point's name beside, above or below it, or not at all where all four are taken."""
     if not text:
         return
     wide = text_width(text, "small")
-    for anchor, dx, dy in (("start", 8, 4), ("end", -8, 4), ("middle", 0, -8), ("middle", 0, 16)):
+    for anchor, dx, dy in (*BESIDE, *FARTHER) if always else BESIDE:
         px, py = place[0] + dx, place[1] + dy
         x1 = px - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
         box = (x1, py - 10, x1 + wide, py + 2)
         free = all(box[2] < b[0] or b[2] < box[0] or box[3] < b[1] or b[3] < box[1] for b in taken)
         if free and x1 > left and x1 + wide < RIGHT and box[1] > TOP - 4 and box[3] < BOTTOM:
+            if (anchor, dx, dy) in FARTHER:
+                canvas.line(*place, px - math.copysign(2.0, dx), py - 4, "hair")
             canvas.text(px, py, text, "small", anchor=anchor, halo=True)
             taken.append(box)
             return

@@ -483,3 +483,22 @@ def test_a_boundary_of_the_turned_grain_moves_with_the_sheet_as_it_does_there() 
     ratio = check._ratios(there, point)[:, 0]
     expected = np.log(ratio[1:] / ratio[0]) / math.log(check.STEP)
     assert [found.slopes[name][0] for name in names] == pytest.approx(expected, abs=1e-6)
+
+
+def test_the_joint_is_drawn_against_the_thickness() -> None:
+    """The chart shows the joint where it is judged, and the sizes its neighbours are sold in."""
+    report = calculators.run("fin-check", {})
+    figure = next(f for f in report.figures if f.title == "Margin against thickness")
+    lines = {line["name"]: line for line in figure.data["series"]}
+    joint = lines["Root joint in flight"]
+    own = next(m for m in report.modes if m.name == "joint")
+    assert own.margin == pytest.approx(joint["y"][joint["x"].index(0.125 * 0.0254)], abs=1e-4)
+    thicker = next(c for c in report.changes if c.label.startswith("One size thicker"))
+    size = 3 / 16 * 0.0254
+    place = min(range(len(joint["x"])), key=lambda k: abs(joint["x"][k] - size))
+    assert joint["x"][place] == pytest.approx(size)
+    drawn = min(line["y"][place] for line in lines.values())
+    assert thicker.margin == pytest.approx(drawn, abs=1e-4)
+    assert "the search ends" in figure.caption
+    bare = calculators.run("fin-check", {"joint": "none"}).figures[-1]
+    assert "Not drawn: the joint" in bare.caption

@@ -69,6 +69,10 @@ def test_arrow_points_where_the_answer_says() -> None:
     data = report.figures[0].data
     assert data["best"] == pytest.approx(best)
     assert data["best_label"] == f"best direction: {round(math.degrees(best))}°"
+    length = dict(zip(data["angle"], data["series"][0]["y"], strict=True))
+    at = min(length, key=lambda angle: abs(angle - best))
+    assert length[at] == pytest.approx(report.answer("best_margin").value)
+    assert length[at] >= (1.0 - grain_angle.FLAT) * max(length.values())
     alike = run(material="styrene", thickness="1/16 in", speed="150 m/s").figures[0]
     assert alike.data["best"] is None
     assert "arrow" not in alike.caption

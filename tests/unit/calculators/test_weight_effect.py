@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from calc import calculators
 from calc.errors import InputError
+from calc.render import html
 
 
 def run(**texts: str):
@@ -117,3 +118,13 @@ def test_unstable_is_told_with_its_remedy():
     report = run(balance_point="17.5 in")
     assert report.verdict.state == "fails"
     assert any("oz brings the static margin" in change.effect for change in report.changes)
+
+
+def test_heights_are_told_with_their_sign() -> None:
+    """A lighter sheet flies higher, its own size as high; one margin alone has no bars."""
+    report = run()
+    rows = {round(row[0] / 0.0254, 4): row[-1] for row in report.tables[0].rows}
+    assert rows[0.0625].startswith("+")
+    assert rows[0.25].startswith("−")
+    assert rows[0.125] == "0 ft"
+    assert "fs-margins" not in html.result_html(report, units="inch")

@@ -71,6 +71,17 @@ def test_differences_stand_out() -> None:
     assert "<b>" in html.table_html(report.tables[0], "inch")
 
 
+def test_fins_of_one_outline_are_not_drawn_over_each_other() -> None:
+    """One outline needs no picture; of three fins the two alike share a line."""
+    report = calculators.run("compare", {"b": "material=basswood"})
+    assert [figure.drawing for figure in report.figures] == ["side"]
+    assert "limited by" in report.answers[0].note
+    assert "Judged: flutter" in report.answers[0].note
+    three = calculators.run("compare", {"b": "material=basswood", "c": "root=4 in"})
+    fins = next(f for f in three.figures if f.drawing == "outlines").data["fins"]
+    assert [each["letter"] for each in fins] == ["A, B", "C"]
+
+
 def test_links_of_any_site_are_taken_and_strangers_refused() -> None:
     """A whole address or its query will do; a link to something else is refused by its letter."""
     link = "https://fins.example/rocket/whole/?root=4in&rocket=Owl"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from typing import Any
@@ -16,6 +17,7 @@ from calc.render.drawing import DRAWINGS, draw
 from calc.render.svg.axes import Axis, nice_step
 from calc.render.svg.canvas import LETTERING, noise, number, polyline, span_inside
 from calc.render.svg.mode import play
+from calc.render.svg.scatter import _shapes
 from calc.render.svg.texture import LOOKS, grain_lines
 from calc.report import Figure
 from calc.wording import TRADE
@@ -404,6 +406,46 @@ def test_levels_are_named_beside_the_plot() -> None:
     )
     label = next(t for t in root.iter(f"{SVG}text") if t.text == "just holds")
     assert float(label.attrib["x"]) > right
+
+
+def test_lines_that_lie_on_each_other_are_named_once_and_a_level_on_its_own_line() -> None:
+    """Two lines within a per cent are one line with both names; a level's name stays beside it."""
+    x = [1.0, 2.0, 3.0]
+    names = ("Hard ground", "Firm turf", "Soft turf")
+    rows = ([4.0, 2.0, 0.6], [4.01, 2.0, 0.602], [5.0, 3.0, 0.9])
+    data = {
+        "x": {"label": "Speed", "kind": "number"},
+        "y": {"label": "Margin", "kind": "number", "low": 0.0},
+        "series": [{"name": n, "x": x, "y": y} for n, y in zip(names, rows, strict=True)],
+        "marks": [{"axis": "y", "value": 1.0, "label": "only just holds"}],
+    }
+    root = ElementTree.fromstring(draw(Figure("chart", "A", "", data), units="inch", id="a"))
+    texts = {t.text: float(t.attrib["y"]) for t in root.iter(f"{SVG}text")}
+    assert {"Hard ground,", "firm turf", "Soft turf"} <= set(texts)
+    dashed = [p for p in root.iter(f"{SVG}path") if p.attrib.get("class") == "d-dash"]
+    level = float(re.findall(r"-?\d+(?:\.\d+)?", dashed[-1].attrib["d"])[1])
+    assert texts["only just holds"] == pytest.approx(level + 4.0, abs=0.1)
+    beside = sorted(texts[t] for t in ("Hard ground,", "firm turf", "Soft turf", "only just holds"))
+    assert all(b - a >= 13.9 for a, b in itertools.pairwise(beside))
+
+
+def test_what_must_be_named_is_named_and_a_family_keeps_its_mark() -> None:
+    """Among many points the lightest keeps its name; wood has one mark on every page."""
+    crowd = [
+        {"x": 1.0 + 0.01 * k, "y": 1.5 + 0.02 * k, "label": f"sheet {k}", "family": "plastic"}
+        for k in range(20)
+    ]
+    best = {"x": 1.1, "y": 1.7, "label": "the lightest", "family": "wood"}
+    data = {
+        "x": {"label": "Mass", "kind": "number"},
+        "y": {"label": "Margin", "kind": "number"},
+        "points": [*crowd, {**best, "always": True}],
+    }
+    svg = draw(Figure("scatter", "A", "", data), units="inch", id="a")
+    assert "the lightest" in letters(svg)
+    assert _shapes(["plastic", "wood"])["wood"] == _shapes(["wood"])["wood"]
+    marks = _shapes(["measured", "wood", "the same, finer"])
+    assert len(set(marks.values())) == 3
 
 
 @given(
