@@ -13,6 +13,7 @@ from calc import calculators
 from calc.calculators.fin_check import PARTS
 from calc.report import WORDS, Column, Table
 from scripts import regression
+from scripts.handbook.rocket_family import MARGINAL
 
 
 @cache
@@ -70,7 +71,8 @@ def changed_verdicts(version: str) -> Table:
         ),
         tuple(rows),
         note="The same inputs, so with the defaults of today where a question gives none: some "
-        "are judged for more ways to fail than they were.",
+        f"are judged for more ways to fail than they were. {MARGINAL} A joint with a large margin "
+        "is marginal too where the fin breaks before its joint does.",
     )
 
 
