@@ -12,6 +12,7 @@ from calc.frontends.terminal import batch
 from calc.report import WORDS, Column, Table
 from scripts.handbook.links import PAGES
 from scripts.handbook.names import Number, both, sold_as
+from scripts.handbook.rocket_family import DOES_NOT_HOLD, MARGINAL
 from scripts.runtime import ROOT
 
 FILE = "docs/assets/data/range-of-kits.csv"
@@ -57,7 +58,7 @@ def range_of_kits(up: str = "../../") -> Table:
         ),
         rows,
         note="Each line opens the fin check filled in. Each fin is judged at the moment of its "
-        "flight that leaves it the smallest margin.",
+        f"flight that leaves it the smallest margin. {MARGINAL} {DOES_NOT_HOLD}",
         links=tuple(f"{up}{PAGES['fin-check']}?{row['query']}" for row in _answered()),
     )
 

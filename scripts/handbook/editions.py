@@ -10,8 +10,10 @@ from functools import cache
 from typing import Any
 
 from calc import calculators
+from calc.calculators.fin_check import PARTS
 from calc.report import WORDS, Column, Table
 from scripts import regression
+from scripts.handbook.rocket_family import MARGINAL
 
 
 @cache
@@ -53,9 +55,9 @@ def changed_verdicts(version: str) -> Table:
             (
                 calculators.load(slug).title,
                 question,
-                WORDS[then["verdict"]],
-                WORDS[now["verdict"]],
-                now["governing mode"],
+                _said(then),
+                _said(now),
+                _in_words(now["governing mode"]),
             )
         )
     return Table(
@@ -69,5 +71,27 @@ def changed_verdicts(version: str) -> Table:
         ),
         tuple(rows),
         note="The same inputs, so with the defaults of today where a question gives none: some "
-        "are judged for more ways to fail than they were.",
+        f"are judged for more ways to fail than they were. {MARGINAL} A joint with a large margin "
+        "is marginal too where the fin breaks before its joint does.",
     )
+
+
+def _said(facts: Any) -> str:
+    """Return a verdict's word with its margin."""
+    word = WORDS[facts["verdict"]]
+    if facts["verdict"] == "unknown":
+        return word
+    _, margin, *_, bound = facts["margin"]
+    return f"{word}, margin {bound + ' ' if bound else ''}{margin:.2f}"
+
+
+def _in_words(mode: str) -> str:
+    """Return the way of failing that governs, in words.
+
+    >>> _in_words("joint-hand"), _in_words("bending"), _in_words("tube wall folding")
+    ('the joint, a hand on the tip', 'bending at the root', 'tube wall folding')
+    """
+    return HAND if mode == "joint-hand" else PARTS.get(mode, mode)
+
+
+HAND = f"{PARTS['joint']}, {PARTS['handling']}"

@@ -101,6 +101,11 @@ class Answers:
         """The report's one sentence."""
         return self.report.summary
 
+    @property
+    def covers(self) -> str:
+        """What the verdict judged and what it left out, as sentences."""
+        return self.report.verdict.covers if self.report.verdict else ""
+
     def margin_of(self, mode: str) -> Number:
         """Return the margin of one mode of failure with its range, over what is required."""
         for item in self.report.modes:

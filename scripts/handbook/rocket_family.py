@@ -14,10 +14,12 @@ from urllib.parse import urlencode
 
 from calc import materials
 from calc.calculators import material_finder, shared
+from calc.calculators.fin_check import PARTS
 from calc.fin import policy, search
 from calc.fin.fin import Fin, Point
 from calc.report import Column, LowerLimit, Table
 from calc.units import significant
+from calc.wording import listed
 from scripts.handbook.names import both, sold_as
 
 FINDER = material_finder.CALCULATOR
@@ -25,9 +27,15 @@ FIN_CHECK = "../../check/fin-check/"
 """Address of the fin check, relative to a material's page."""
 MARGINAL = (
     f"Marginal: a margin falls short of 1, though nothing gives way in flight; or more than "
-    f"{policy.MOST_SHORT:.0%} of such fins would."
+    f"{100 * policy.MOST_SHORT:.0f}\N{NO-BREAK SPACE}% of such fins would."
 )
 """What the word says, for the note of a table with verdicts."""
+DOES_NOT_HOLD = (
+    "Does not hold: something gives way at the load of the flight itself, without any reserve, or "
+    "the rocket leaves its rod far too slowly. Reserves differ, so one fin may be marginal at a "
+    "margin at which another does not hold."
+)
+"""What the words say, for the note of a table with verdicts."""
 AT_LEAST = "At least: the calculation ended there, and the margin may be larger."
 """What a lower limit is, for the note of a table with margins."""
 
@@ -226,6 +234,19 @@ def _usual(rocket: Rocket) -> str:
     return _named(found)
 
 
+def judged() -> str:
+    """Return what the margins of the family cover and what they leave out, as a sentence or two."""
+    known = [found.judged for rocket in ROCKETS for found in survey(rocket) if found.judged]
+    names = {margin.name for each in known for margin in each.margins}
+    told = [name for name in PARTS if name != "material"]
+    covered = listed(dict.fromkeys(PARTS[name] for name in told if name in names))
+    left = listed(dict.fromkeys(PARTS[name] for name in told if name not in names))
+    return (
+        f"Margin: the smallest of those judged; 1 is just what is required. Judged: {covered}."
+        + (f" Not judged: {left}." if left else "")
+    )
+
+
 def family() -> Table:
     """Return the family itself, with the lightest material that holds for each."""
     rows = []
@@ -252,7 +273,7 @@ def family() -> Table:
             Column("fins", "Fins: root, tip, span, sweep"),
         ),
         tuple(rows),
-        note=f"{AT_LEAST} Invented, typical of what flies on such motors. Speed on the biggest "
-        "of the motors, computed. The usual choice is the lightest plain wood or plywood that "
-        "holds (common practice).",
+        note=f"{judged()} {AT_LEAST} Invented, typical of what flies on such motors. Speed on the "
+        "biggest of the motors, computed. The usual choice is the lightest plain wood or plywood "
+        "that holds (common practice).",
     )

@@ -365,21 +365,23 @@ def materials_comparison() -> Table:
         "Every material side by side",
         (
             Column("material", "Material"),
-            Column("index", "Panel index along", "number", 2),
+            Column("index", "Panel index along (high is good)", "number", 2),
             Column("price", "Price"),
             Column("density", "Density, kg/m³", "number"),
             Column("along", "Stiffness along, GPa", "number", 2),
             Column("across", "Stiffness across, GPa", "number", 2),
             Column("strength", "Strength along, MPa", "number", 2),
-            Column("index_across", "Panel index across", "number", 2),
-            Column("bench", "Bench work (2–10)", "number", 1),
-            Column("finish", "Finishing (1–5)", "number", 1),
+            Column("index_across", "Panel index across (high is good)", "number", 2),
+            Column("bench", "Bench work (2 easy, 10 hard)", "number", 1),
+            Column("finish", "Finishing (1 easy, 5 hard)", "number", 1),
             Column("family", "Family"),
         ),
         tuple(rows),
         note="Sheets of the stock size nearest 1/8 in, as they bend. The panel index ∛E/ρ "
-        "ranks stiffness at equal mass. Price: beside balsa of the same size, common practice, "
-        "2026. Tap a heading to sort.",
+        "ranks stiffness at equal mass. Strength: the load at which the first layer gives; on "
+        "paper skins that is the pressed paper. Bench work: the grades of cutting and shaping "
+        "added. Price: beside balsa of the same size, common practice, 2026. Tap a heading to "
+        "sort.",
         links=tuple(links),
         sortable=True,
     )
@@ -600,15 +602,34 @@ def stack_picture(name: str, thickness: float | None = None) -> Figure:
                 "thickness": ply.thickness,
                 "angle_deg": None if family == "foam" and not outer else math.degrees(ply.angle),
                 "look": "ply" if material.model == "plywood" else look,
-                "label": "skin" if outer else "",
+                "label": _layer(material, outer=outer),
             }
         )
     return Figure(
         "stack",
         f"{material.label} in section",
-        "Cut along the grain.",
+        "Seen from the side, cut along the grain.",
         {"plies": plies},
     )
+
+
+def _layer(material: Material, *, outer: bool) -> str:
+    """Return what a layer of a skinned sheet is made of; other sheets' layers go by their angle.
+
+    >>> board = materials.load("foam-board")
+    >>> _layer(board, outer=True), _layer(board, outer=False)
+    ('paper', 'foam')
+    >>> _layer(materials.load("balsa-glass"), outer=True)
+    'glass cloth'
+    """
+    if material.skin is None:
+        return ""
+    part = material.skin if outer else material.core
+    if part is None:
+        return ""
+    if part.family in ("paper", "foam"):
+        return part.family
+    return part.label.lower().removesuffix(" skin")
 
 
 def data_of(name: str) -> Table:

@@ -147,6 +147,25 @@ def test_tables_show_the_worst_first(group: str) -> None:
     assert "comparisons" in table.note
 
 
+def test_summary_counts_what_the_text_says() -> None:
+    """The measured column adds up to the sentence; parts with unpromised rows say why."""
+    table = prose_validation.validation_summary()
+    names = [column.name for column in table.columns]
+    counted = {
+        name: sum(
+            int(row[names.index(name)]) for row in table.rows if row[names.index(name)] != "–"
+        )
+        for name in ("count", "measured")
+    }
+    assert counted["count"] == prose_validation.validation_count().value
+    assert counted["measured"] == prose_validation.validation_count("measured").value
+    unpromised = {row["group"] for row in SNAPSHOT if row["within"] is None}
+    groups = {
+        name for name, group in prose_validation.GROUPS.items() if unpromised & {*group.files}
+    }
+    assert groups == set(prose_validation.UNPROMISED)
+
+
 def test_downloads_belong_to_the_snapshot() -> None:
     """The CSV and the certified values beside the snapshot were written with it."""
     written = validation.SNAPSHOT.with_suffix(".csv").read_text(encoding="utf-8")
