@@ -177,20 +177,16 @@ def _from_powers(nodes: tuple[float, ...]) -> Real:
 
 
 def node_wavenumbers(chord: float, *, count: int = 6, highest: float = 2.0) -> tuple[Real, float]:
-    """Return wavenumber nodes for a fin of mean chord `chord` [m] and their scale.
+    """Return Chebyshev-like wavenumber nodes for a fin of mean chord `chord` [m] and their scale.
 
     `highest` is the largest reduced frequency ``omega c / (2 U)``; faster oscillations than
-    that do not take part in the flutter of fins. The nodes lie near the Chebyshev points of
-    ``s = k / (k + scale)``. They are whole multiples of the lowest, because the lattice then takes
-    the sines and cosines of the others from its.
+    that do not take part in the flutter of fins.
     """
     scale = 0.6 / chord
     top = 2.0 * highest / chord
     s_top = top / (top + scale)
     s = 0.5 * s_top * (1.0 - np.cos(np.pi * np.arange(count) / (count - 1)))
-    k = s / (1.0 - s)
-    multiples = np.rint(k / k[1])
-    return top * multiples / multiples[-1], scale
+    return scale * s / (1.0 - s), scale
 
 
 @dataclass(frozen=True, eq=False)

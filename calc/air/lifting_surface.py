@@ -257,40 +257,6 @@ def _quartic_weights(position: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(near, powers, smooth) @ _TO_SAMPLES
 
 
-def _multiples(wavenumbers: NDArray[np.float64]) -> NDArray[np.intp] | None:
-    """Return what multiples of the lowest these are; None if some are not whole."""
-    multiples = np.rint(wavenumbers / wavenumbers.min()).astype(int)
-    whole = np.allclose(multiples * wavenumbers.min(), wavenumbers, rtol=1e-12, atol=0.0)
-    return multiples if whole else None
-
-
-def _turns(
-    wavenumbers: NDArray[np.float64],
-    multiples: NDArray[np.intp] | None,
-    delay: NDArray[np.float64],
-) -> NDArray[np.complex128]:
-    """Return exp(-i k d), ``(..., n_k, n)``, of delays ``(..., n)``.
-
-    Whole multiples of the lowest wavenumber are powers of its turn: a product takes a fifth of the
-    time of a sine and a cosine.
-    """
-    if multiples is None:
-        return np.exp(-1j * wavenumbers[:, None] * delay[..., None, :])
-    first = np.empty(delay.shape, dtype=complex)
-    phase = wavenumbers.min() * delay
-    first.real, first.imag = np.cos(phase), -np.sin(phase)
-    powers = {1: first}
-
-    def power(n: int) -> NDArray[np.complex128]:
-        if n not in powers:
-            known = max(powers)
-            part = known if 2 * known <= n else n - known
-            powers[n] = power(part) * power(n - part)
-        return powers[n]
-
-    return np.stack([power(n) for n in multiples.tolist()], axis=-2)
-
-
 def _oscillatory(
     lattice: Mesh,
     machs: NDArray[np.float64],
@@ -310,7 +276,6 @@ def _oscillatory(
     nc, ns = lattice.chordwise, lattice.spanwise
     half = lattice.strip_half_widths
     n_k, per_pair = wavenumbers.size, signs.size * _SAMPLES.size
-    multiples = _multiples(wavenumbers)
     x_receive = lattice.control_points[:, 0].reshape(ns, nc)
     x_send = lattice.load_points[:, 0].reshape(ns, nc)
     lean = lattice.sweeps.reshape(ns, nc) * half[:, None]
@@ -339,7 +304,7 @@ def _oscillatory(
         factors = np.concatenate([-scaled * kr[..., None], -scaled * _RATES], axis=-2)
         turn = turn_receive[rows][:, None, None, ..., None] * turn_send[:, :, :, None, :]
         turn = turn.reshape(count, ns, 1, _SAMPLES.size, n_k, nc * nc)
-        wake = (1.0 + factors[..., :n_k, :].sum(axis=-1)).reshape(*r.shape, n_k, 1) * turn.conj()
+        wake = (1.0 + factors[..., :n_k, :].sum(axis=-1)).reshape(*r.shape, n_k, 1) * turn
         powers = np.empty((*shape, _RATES.size, nc * nc))
         for place, mach in enumerate(machs):
             beta2 = 1.0 - mach**2
@@ -353,17 +318,20 @@ def _oscillatory(
             for term in range(1, _RATES.size):
                 np.square(powers[..., term - 1, :], out=powers[..., term, :])
             sums = factors @ powers
-            kernel = np.empty((*shape, n_k, nc * nc), dtype=complex)
-            np.multiply(sign.reshape(*shape, 1, nc * nc), sums[..., :n_k, :], out=kernel.real)
-            kernel.real += frequency_free.reshape(*shape, 1, nc * nc)
-            kernel.imag = sums[..., n_k:, :]
+            flat_sign = sign.reshape(*shape, 1, nc * nc)
+            real = frequency_free.reshape(*shape, 1, nc * nc) + flat_sign * sums[..., :n_k, :]
+            imag = sums[..., n_k:, :]
+            steady = (1.0 + x0 / distance).reshape(*shape, 1, nc * nc)
             if mach > 0.0:
                 delay = (mach / beta2) * (distance - mach * x0)
-                kernel *= _turns(wavenumbers, multiples, delay.reshape(*shape, nc * nc))
-            kernel += ((1.0 - sign)[..., None, :] * wake).reshape(kernel.shape)
-            kernel.real -= (1.0 + x0 / distance).reshape(*shape, 1, nc * nc)
-            parts = kernel.view(float).reshape(count, ns, per_pair, 2 * n_k * nc * nc)
-            block = (weights @ parts).view(complex)
+                phase = wavenumbers[:, None] * delay.reshape(*shape, 1, nc * nc)
+                cosine, sine = np.cos(phase), np.sin(phase)
+                real, imag = cosine * real + sine * imag, cosine * imag - sine * real
+            behind = (1.0 - sign)[..., None, :]
+            real += (behind * wake.real).reshape(real.shape) - steady
+            imag = imag - (behind * wake.imag).reshape(real.shape)
+            flat = (count, ns, per_pair, n_k * nc * nc)
+            block = weights @ real.reshape(flat) + 1j * (weights @ imag.reshape(flat))
             block = block.reshape(count, ns, n_k, nc, nc).transpose(2, 0, 3, 1, 4)
             result[place, :, rows] = block
     flat_result = result.reshape(machs.size, n_k, lattice.size, lattice.size)
