@@ -135,7 +135,7 @@ CPU = Path("/sys/fs/cgroup/cpu")
 PERIOD = 50_000
 """Time over which a processor's share is counted [microseconds]: shorter than a reader notices."""
 ROUND_TRIP, BYTES_A_SECOND = 0.15, 1.6e6 / 8.0
-"""A slow 4G line: 150 ms to and fro, 1.6 Mbit/s, as throttled phones are usually measured."""
+"""A slow 4G line: 150 ms for a round trip, 1.6 Mbit/s, as throttled phones are usually measured."""
 
 
 @contextlib.contextmanager
