@@ -158,7 +158,10 @@ def implied(calculator: Calculator, name: str) -> dict[str, str | None]:
     names = {item.name for item in calculator.inputs}
     if name in FLIES and key(calculator.slug, name) == name and "flight" not in names:
         return {"flight": "motor"}
-    others = {} if name in SHARED else UNSAID.get(calculator.slug, {})
+    own = key(calculator.slug, name)
+    # what is only of this page, such as the weather that a sheet lies in, says nothing of the fin
+    apart = name in SHARED or (own != name and own not in ELSE)
+    others = {} if apart else UNSAID.get(calculator.slug, {})
     return {other: None for other in others if other != name}
 
 

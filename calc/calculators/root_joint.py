@@ -433,8 +433,9 @@ def answer(**values: Unpack[RootJointValues]) -> Report:
                    case.load.moment * chord, "moment", note=labels[case.name].lower()),
             Answer("root_shear", "Force across the root, likewise", case.load.shear * chord,
                    "force"),
-            *((Answer("crease", "Load of the first lasting crease, over the worst load", crease[0], "number",
-                      digits=2, note="below 1 the worst load leaves a mark beside the fin; it is not judged"
+            *((Answer("crease", "Load of the first lasting crease, over the worst load",
+                      crease[0], "number", digits=2,
+                      note="below 1 the worst load leaves a mark beside the fin; it is not judged"
                       + ("; rings relieve it" if joint.behind == "rings" else ""),
                       bound="at least" if joint.behind == "rings" else ""),)
               if crease else ()),

@@ -142,6 +142,20 @@ def test_a_described_joint_is_described_everywhere() -> None:
     assert rocket.inputs_of(Rocket(), joint) == {}
 
 
+def test_what_a_page_shows_goes_along_with_what_is_given_there() -> None:
+    """A lighter rocket that lands under the example's parachute does so everywhere.
+
+    What is of one page only, such as the weather, brings nothing along.
+    """
+    landing, moisture = calculators.load("landing"), calculators.load("moisture")
+    lighter = rocket.with_inputs(Rocket(), landing, {"mass": "75 g"})
+    assert lighter.inputs == {"landing_mass": "75 g", "descent": "parachute", "length": "20 in"}
+    damp = rocket.with_inputs(Rocket(), moisture, {"humidity": "90 %"})
+    assert damp.inputs == {"moisture.humidity": "90 %"}
+    spruce = rocket.with_inputs(Rocket(), moisture, {"material": "spruce"})
+    assert spruce.inputs == {"material": "spruce", "thickness": "3/32 in"}
+
+
 def test_card_carries_the_rockets_name() -> None:
     """The name on the field card is the rocket's, and the page's address is never kept."""
     card = calculators.load("field-card")
