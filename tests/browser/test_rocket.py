@@ -101,7 +101,7 @@ def test_joint_left_out_is_the_usual_one(server: Server, reader: BrowserContext)
     assert value(page, "joint") == "usual"
     page.goto(server.address + JOINT + "?fillet=1/8in")
     until(page, "document.querySelector('.fs-rocket[data-hand=visit]')")
-    assert (value(page, "joint"), value(page, "body")) == ("fillet", "1 5/8")
+    assert (value(page, "joint"), value(page, "body")) == ("fillet", "1.6")
     page.goto(server.address + FIN)
     until(page, "document.querySelector('.fs-rocket[data-hand=visit]')")
     assert (value(page, "joint"), value(page, "fillet")) == ("fillet", "1/8")
