@@ -463,9 +463,9 @@ SPOKEN = {
     "m2": "m²",
     "N s": "N·s",
     "N m": "N·m",
-    "N m/m": "N·m\u00a0per\u00a0m",
+    "N m/m": "N·m per\u00a0m",
     "in lbf": "in·lbf",
-    "in lbf/in": "in·lbf\u00a0per\u00a0inch",
+    "in lbf/in": "in·lbf per\u00a0inch",
     "1": "",
 }
 """How a unit's key is written for people, where that differs."""

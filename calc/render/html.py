@@ -37,6 +37,8 @@ from calc.wording import TRADE, also, column_like, range_text, unit_for, with_un
 
 FOLD = 24
 """Letters of a table's cell from which on it may fold."""
+LONG_NUMBER = 12
+"""Letters of a large number with its unit above which it may take two lines."""
 SHORT = 13
 """Most letters of a row's name that takes no more room than it needs."""
 _CODED = re.compile(r"\*{0,2}[A-Za-z_][\w.:-]*$")
@@ -287,9 +289,11 @@ def _headline(answers: Iterable[Answer], slug: str, system: str) -> str:
         spread = _range(item, item.kind, system, item.value if same is None else same)
         spread_html = f'<span class="fs-range">{_e(spread.strip())}</span>' if spread else ""
         note = f'<span class="fs-note">{_t(item.note)}</span>' if item.note else ""
+        # a number keeps its unit beside it, unless that is long
+        long = ' class="fs-long"' if len(shown) > LONG_NUMBER else ""
         cells.append(
             f"<div><dt>{_e(item.label)}</dt>"
-            f"<dd>{bound}<b>{_e(shown)}</b>{spread_html}{other_html}{note}</dd></div>"
+            f"<dd>{bound}<b{long}>{_e(shown)}</b>{spread_html}{other_html}{note}</dd></div>"
         )
     if not cells:
         return ""
