@@ -167,13 +167,8 @@ def lagrange_slope(at: Real, nodes: Real) -> Real:
     # the weights at the nodes' own derivatives: weights are exact for polynomials of this degree
     powers = np.arange(nodes.size)
     slope = powers[1:] * np.reshape(at, (-1, 1)) ** powers[:-1]
-    return np.asarray(slope @ _from_powers(tuple(nodes.tolist()))[1:])
-
-
-@lru_cache(maxsize=32)
-def _from_powers(nodes: tuple[float, ...]) -> Real:
-    """Return the matrix that turns powers ``(n,)`` of a place into its Lagrange weights."""
-    return np.asarray(np.linalg.inv(np.vander(nodes, increasing=True)))
+    inverse = np.linalg.inv(nodes[:, None] ** powers)
+    return np.asarray(slope @ inverse[1:])
 
 
 def node_wavenumbers(chord: float, *, count: int = 6, highest: float = 2.0) -> tuple[Real, float]:
@@ -660,17 +655,11 @@ def _unstable_at_k_max(
 
     Only those count that go on growing until it cannot be the lattice's error.
     """
-    steps = index.shape[1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fastest = roots.values[index[:, 0]]
-        growing = (fastest.real > 0.0) & ~(fastest.imag / fastest.real <= damping)
-    # a fin with no such branch, as most are, is not followed further
-    some = np.flatnonzero(growing.any(axis=1))
-    index, match = index[some], match[some]
-    values = roots.values[index]
-    branch = np.broadcast_to(np.arange(match.shape[-1]), (some.size, match.shape[-1]))
+    count, steps = index.shape
+    branch = np.broadcast_to(np.arange(match.shape[-1]), (count, match.shape[-1]))
+    values = roots.values.reshape(count, steps, -1)
     chain = [values[:, 0]]
-    for step in range(1, steps if some.size else 1):
+    for step in range(1, steps):
         branch = np.take_along_axis(match[:, step - 1], branch, axis=-1)
         chain.append(np.take_along_axis(values[:, step], branch, axis=-1))
     followed = np.stack(chain, axis=1)

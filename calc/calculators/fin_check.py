@@ -11,9 +11,9 @@ import numpy as np
 
 from calc.calculators import ascent, judging, other_parts
 from calc.calculators import shared as c
-from calc.calculators.root_joint import JointOnTube, joint_of, tab_notes
+from calc.calculators.root_joint import JointOnTube, tab_notes
 from calc.errors import InputError
-from calc.fin import boundaries, check, joint, model, motion, policy, search, whole
+from calc.fin import boundaries, check, model, motion, policy, search, whole
 from calc.fin.fin import Fin, Point
 from calc.forms import Calculator
 from calc.margin import Margin
@@ -119,11 +119,7 @@ def answer(
         return other_parts.others(values, other, trial, flying)[0]
 
     def glued(other: Fin, trial: check.Variant) -> tuple[Margin, ...]:
-        if not any(margin.name == "joint" for margin in judged.margins):
-            return ()
-        made, hardest = joint_of(values), search.worst_moments(flying.points)
-        return joint.margins(other, made, trial.shape, trial.structure, hardest, row=trial.row,
-                             tested=values["tested"])  # fmt: skip
+        return other_parts.glued(values, other, trial, flying)[0]
 
     changes, thicknesses = _rest(fin, point, judged, also, glued, values)
     return replace(

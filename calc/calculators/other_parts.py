@@ -129,12 +129,11 @@ Judged = tuple[tuple[Margin, ...], tuple[tuple[str, str], ...]]
 
 def of_fin(values: OfFinValues, fin: Fin, found: Variant, flying: shared.Flying) -> Judged:
     """Return the margins that another material or thickness of the fin changes."""
-    margins: list[Margin] = []
-    left_out: list[tuple[str, str]] = []
+    first, without = glued(values, fin, found, flying)
+    margins, left_out = list(first), list(without)
     covered = whole.known_range(fin.material, max(point.speed for point in flying.points))
     if covered is not None:
-        margins.append(covered)
-    _add_joint(values, fin, found, flying, margins, left_out)
+        margins.insert(0, covered)
     _add_landing(values, fin, margins, left_out)
     return tuple(margins), tuple(left_out)
 
@@ -156,25 +155,18 @@ def others(values: OthersValues, fin: Fin, found: Variant, flying: shared.Flying
     return tuple(margins), tuple(left_out)
 
 
-def _add_joint(
-    values: OfFinValues,
-    fin: Fin,
-    found: Variant,
-    flying: shared.Flying,
-    margins: list[Margin],
-    left_out: list[tuple[str, str]],
-) -> None:
+def glued(values: OfFinValues, fin: Fin, found: Variant, flying: shared.Flying) -> Judged:
+    """Return the margins of the joint alone."""
     if values["joint"] == "none":
-        left_out.append(("the joint", "say how it is glued"))
-        return
+        return (), (("the joint", "say how it is glued"),)
     made = root_joint.joint_of(values)
     if not root_joint.suited(made) and values["tested"] is None:
-        left_out.append(("the joint", root_joint.UNSUITED))
-        return
+        return (), (("the joint", root_joint.UNSUITED),)
     hardest = search.worst_moments(flying.points)
-    margins += joint.margins(
+    margins = joint.margins(
         fin, made, found.shape, found.structure, hardest, row=found.row, tested=values["tested"]
     )
+    return tuple(margins), ()
 
 
 def _add_landing(

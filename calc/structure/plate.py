@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import pairwise
 from typing import Literal, get_args
 
@@ -178,9 +178,10 @@ class Basis:
         return sum(block.spanwise * block.chordwise for block in self.blocks)
 
     def _evaluate(self, points: npt.ArrayLike, order: int) -> Array:
-        """Return the functions of all blocks side by side; kept, so not to be changed."""
-        places = np.ascontiguousarray(points, dtype=float).reshape(-1, 2)
-        return _evaluated(self, places.tobytes(), order)
+        """Return the functions of all blocks side by side."""
+        places = np.asarray(points, dtype=float).reshape(-1, 2)
+        parts = [block.evaluate(places, order) for block in self.blocks]
+        return parts[0] if len(parts) == 1 else np.concatenate(parts, axis=2)
 
     def values(self, points: npt.ArrayLike) -> Array:
         """Return the deflection (m, n) of each function at points (m, 2) [m]."""
@@ -193,16 +194,6 @@ class Basis:
     def curvatures(self, points: npt.ArrayLike) -> Array:
         """Return second derivatives w_xx, w_yy, 2 w_xy (3, m, n) [1/m²] at points (m, 2) [m]."""
         return self._evaluate(points, 2)
-
-
-@lru_cache(maxsize=16)
-def _evaluated(basis: Basis, places: bytes, order: int) -> Array:
-    """Return a basis at points; the air's grids of one outline ask for the same ones."""
-    points = np.frombuffer(places).reshape(-1, 2)
-    parts = [block.evaluate(points, order) for block in basis.blocks]
-    out = parts[0] if len(parts) == 1 else np.concatenate(parts, axis=2)
-    out.flags.writeable = False
-    return out
 
 
 @dataclass(frozen=True, eq=False)

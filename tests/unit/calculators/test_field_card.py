@@ -252,3 +252,15 @@ def test_rows_of_other_sheets_say_what_they_leave_out() -> None:
     assert report.verdict.covers.startswith("Judged: ")
     assert "stability" in report.verdict.covers.partition("Not judged: ")[2]
     assert "lower only where the table above" in table("If it is damaged").note
+
+
+def test_repairs_name_a_lower_class_that_is_too_weak() -> None:
+    """Where the class below does not lift the rocket well, the advice to take it says so."""
+
+    def note(mass: str) -> str:
+        tables = calculators.run("field-card", {**TEXTS, "mass": mass}).tables
+        return next(t.note for t in tables if t.title == "If it is damaged")
+
+    assert "Here class C: too weak for the weight." in note("260 g")
+    assert "Here class" not in note("120 g")
+    assert "only where the table above says that it still lifts it" in note("120 g")
