@@ -411,13 +411,18 @@ def significant(value: float, digits: int = 3) -> str:
 
     >>> significant(0.0123456), significant(1234567.0), significant(9.999)
     ('0.0123', '1\u202f230\u202f000', '10.0')
+
+    Halves go up, as a reader rounds them, though binary numbers lie a little below some: 1/4 in.
+
+    >>> significant(6.35, 2), significant(2.25, 2)
+    ('6.4', '2.3')
     """
     if not math.isfinite(value):
         return "∞" if value > 0 else ("−∞" if value < 0 else "not a number")
     if value == 0.0:
         return "0"
     exponent = math.floor(math.log10(abs(value)))
-    rounded = round(value, digits - 1 - exponent)
+    rounded = round(value * (1.0 + 1e-12), digits - 1 - exponent)
     if rounded != 0.0:
         exponent = math.floor(math.log10(abs(rounded)) + 1e-12)
     if exponent < -5 or exponent > 8:

@@ -96,8 +96,9 @@ def _grid(canvas: Canvas, scale: _Scale, bottom: float, tops: Sequence[float], h
         canvas.text(place, bottom + 16, text, "tick", anchor=anchor)
         tick *= 2
     one = scale.place(1.0)
-    canvas.text(one - 6, 14, "◂ does not hold", "name", anchor="end")
-    canvas.text(one + 6, 14, "holds ▸", "name")
+    # whether less than 1 is marginal or does not hold is for the verdict to say
+    canvas.text(one - 6, 14, "◂ too little", "name", anchor="end")
+    canvas.text(one + 6, 14, "enough ▸", "name")
     canvas.line(one, 4, one, 20, "ink")
     for top in tops:
         canvas.line(one, top - 4, one, top + high + 4, "ink")
