@@ -6,12 +6,11 @@
 //            "libraries": {name of an extension module: its WebAssembly file}, "target": folder}
 //
 // Writes into the target: start.json (what the worker must do first), places.json (of functions in
-// the main module's table), kinds (a byte for each block
-// of memory) and memory (the blocks that travel). docs/assets/app/worker.js puts them back.
+// the main module's table), blocks (for each block of memory whether it travels) and memory (those
+// that do). docs/assets/app/worker.js puts them back.
 
 import { readFile, writeFile } from "node:fs/promises";
 import { pathToFileURL } from "node:url";
-import { deflateRawSync } from "node:zlib";
 
 // Node would print the script around an error, which is one line of a megabyte.
 process.on("uncaughtException", (error) => {
@@ -21,9 +20,6 @@ process.on("uncaughtException", (error) => {
 
 const BLOCK = 1024;
 const SITE_PACKAGES = "/lib/python3.12/site-packages";
-const SAME = 0; // as the start leaves it
-const PLAIN = 1;
-const PLANES = 2; // all first bytes of its words, then all second ones, and so on: packs better
 
 const job = JSON.parse(await readFile(process.argv[2], "utf8"));
 const { loadPyodide } = await import(pathToFileURL(`${job.pyodide}/pyodide.mjs`).href);
@@ -40,7 +36,12 @@ const options = {
   indexURL: job.pyodide,
   stdLibURL: job.stdlib,
   _sysExecutable: "python",
-  env: { HOME: "/home/pyodide", LANG: "C.UTF-8", PYTHONHASHSEED: "0" },
+  env: {
+    HOME: "/home/pyodide",
+    LANG: "C.UTF-8",
+    PYTHONHASHSEED: "0",
+    PYTHONNODEBUGRANGES: "1",
+  },
 };
 
 // The same parts give the same image, whenever and wherever it is taken: a reader's copy stays good.
@@ -163,7 +164,7 @@ for (const [name, value] of symbols) {
 
 const others = fresh.HEAPU8;
 const count = Math.ceil(memory.length / BLOCK);
-const kinds = new Uint8Array(count);
+const travel = new Uint8Array(count);
 const blocks = [];
 for (let number = 0; number < count; number += 1) {
   const at = number * BLOCK;
@@ -173,11 +174,8 @@ for (let number = 0; number < count; number += 1) {
   // language, say), and then nothing.
   const given = at + BLOCK <= stack || at > used;
   if (given && block.every((byte, index) => byte === others[at + index])) continue;
-  const planes = new Uint8Array(BLOCK);
-  block.forEach((byte, index) => (planes[(index % 4) * (BLOCK / 4) + (index >> 2)] = byte));
-  const shorter = deflateRawSync(planes).length < deflateRawSync(block).length;
-  kinds[number] = shorter ? PLANES : PLAIN;
-  blocks.push(shorter ? planes : block);
+  travel[number] = 1;
+  blocks.push(block);
 }
 
 // Two sums: over what travels, and over what must be there already, the addresses of all symbols
@@ -188,8 +186,8 @@ const add = (sum, from, to) => {
   return sum;
 };
 let travels = 0;
-kinds.forEach((kind, number) => {
-  if (kind !== SAME) travels = add(travels, number * BLOCK, (number + 1) * BLOCK);
+travel.forEach((one, number) => {
+  if (one) travels = add(travels, number * BLOCK, (number + 1) * BLOCK);
 });
 const given = [[0, stack], ...loaded.map(({ fields: [from, size] }) => [from, from + size])];
 let there = given.reduce((sum, [from, to]) => add(sum, from, to), 0);
@@ -199,5 +197,5 @@ const sums = { travels, there };
 const start = { bytes: memory.length, block: BLOCK, given, libraries: loaded, table, sums, config };
 await writeFile(`${job.target}/start.json`, JSON.stringify(start));
 await writeFile(`${job.target}/places.json`, JSON.stringify(places));
-await writeFile(`${job.target}/kinds`, kinds);
+await writeFile(`${job.target}/blocks`, travel);
 await writeFile(`${job.target}/memory`, Buffer.concat(blocks));

@@ -63,7 +63,15 @@ def library_part() -> Part:
     versions = " ".join(f"{name} {importlib.metadata.version(name)}" for name in PACKAGES.values())
     sources = [path for name in TEMPLATES for path in sorted((ROOT / "calc").glob(name))]
     key = runtime._key(
-        [ROOT / "package-lock.json", Path(__file__), TRACER, runtime.TRIMMED, *sources], versions
+        [
+            ROOT / "package-lock.json",
+            Path(__file__),
+            TRACER,
+            runtime.TRIMMED,
+            runtime.COMPILER,
+            *sources,
+        ],
+        versions,
     )
 
     def build(target: Path, work: Path) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -47,6 +49,24 @@ rise again between two Mach numbers of `MACHS`."""
 REACH, CLOSE_REACH = 0.6, 0.85
 """Share of the dynamic pressure of an instability that the flight must reach in an interval before
 that interval is refined; the second where only a small error is expected."""
+
+
+_COARSE: ContextVar[bool] = ContextVar("coarse", default=False)
+
+
+@contextmanager
+def coarsely() -> Iterator[None]:
+    """Within the block, interpolate flutter between `MACHS` and refine nothing.
+
+    A third less work, for a verdict that follows a hand on the drawing. Of 2 000 random fins 97 in
+    100 keep their speed within 3 % and all but one in 150 within 10 %
+    (tests/convergence/test_first_instability.py).
+    """
+    token = _COARSE.set(True)
+    try:
+        yield
+    finally:
+        _COARSE.reset(token)
 
 
 @dataclass(frozen=True, eq=False)
@@ -280,7 +300,7 @@ def flutter_and_divergence(
     unresolved = rough.unresolved(highest)
     refine = _needs_refining(detail, divergence, one, highest, speed, diverging)
     rows = np.flatnonzero(refine.any(axis=-1))
-    if rows.size:
+    if rows.size and not _COARSE.get():
         # what is not needed may be anything
         matrices = np.zeros((rows.size, ALL_MACHS.size, *forces.forces.shape[2:]), dtype=complex)
         matrices[:, np.searchsorted(ALL_MACHS, MACHS)] = forces.forces[rows]

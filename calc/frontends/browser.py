@@ -8,13 +8,14 @@ import json
 import sys
 import zipimport
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from calc import __version__, calculators, rocket, units
 from calc.calculators import outline_file as outlines
 from calc.errors import InputError, ValidityError
-from calc.fin import model
+from calc.fin import boundaries, model
 from calc.render import html
 from calc.render.outline_file import panel_html
 from calc.report import WORDS, as_csv, as_json
@@ -99,10 +100,17 @@ class _Enough(Exception):
     """Ends an answer as soon as its verdict is known."""
 
 
+COARSE = (
+    "While you drag, flutter is worked out at fewer speeds and may be some per cent off; the full "
+    "answer follows when you let go."
+)
+
+
 def glance(slug: str, inputs_json: str) -> str:
     """Return the verdict of an answer alone, and errors by field: what follows a dragged corner.
 
-    A calculator without an early verdict works its answer out; of a slow one there is no glance.
+    Flutter is worked out coarsely, and the verdict says so: see `boundaries.coarsely`. A calculator
+    without an early verdict works its answer out; of a slow one there is no glance.
     """
     found: list[calculators.Outcome] = []
 
@@ -114,13 +122,18 @@ def glance(slug: str, inputs_json: str) -> str:
     if calculators.load(slug).slow:
         return json.dumps(out)
     try:
-        outcome = calculators.ask(slug, _texts(slug, inputs_json), early=verdict)
+        with boundaries.coarsely():
+            outcome = calculators.ask(slug, _texts(slug, inputs_json), early=verdict)
     except _Enough:
         outcome = found[0]
     out["errors"] = _messages(outcome)
-    if outcome.report is not None:
-        out["first"] = html.first_html(outcome.report, units=outcome.values["units"])
-        out["summary"] = outcome.report.summary
+    report = outcome.report
+    if report is not None:
+        if report.verdict is not None:
+            covers = f"{report.verdict.covers} {COARSE}".strip()
+            report = replace(report, verdict=replace(report.verdict, covers=covers))
+        out["first"] = html.first_html(report, units=outcome.values["units"])
+        out["summary"] = report.summary
     return json.dumps(out, ensure_ascii=False, allow_nan=False)
 
 

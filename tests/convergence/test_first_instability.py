@@ -239,3 +239,22 @@ def test_kind_is_that_of_the_scan() -> None:
         assert np.all(says | ~first | near_end | early)
         checked += int(says.sum())
     assert checked > 300
+
+
+def test_coarse_speeds_are_near() -> None:
+    """While a drawing is dragged, 97 speeds in 100 are within 3 % and 149 in 150 within 10 %."""
+    random = np.random.default_rng(20250308)
+    off = []
+    for _ in range(OUTLINES):
+        shape, found, air = fins(random, FINS)
+        full = boundaries.flutter_and_divergence(shape, found, air)
+        with boundaries.coarsely():
+            coarse = boundaries.flutter_and_divergence(shape, found, air)
+        ratio = np.minimum(coarse.flutter_speed, coarse.divergence_speed) / np.minimum(
+            full.flutter_speed, full.divergence_speed
+        )
+        off.append(np.abs(ratio - 1.0))
+    every = np.concatenate(off)
+    assert (every > 0.03).mean() < 0.03
+    assert (every > 0.1).mean() < 1.0 / 150.0
+    assert (every > 1e-6).any(), "nothing was left out"

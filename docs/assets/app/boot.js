@@ -9,9 +9,15 @@ import { inOrder, revive } from "./image.js";
 // What Python sees of the machine; the start image was made with the same.
 const SAME = {
   _sysExecutable: "python",
-  env: { HOME: "/home/pyodide", LANG: "C.UTF-8", PYTHONHASHSEED: "0" },
+  env: {
+    HOME: "/home/pyodide",
+    LANG: "C.UTF-8",
+    PYTHONHASHSEED: "0",
+    PYTHONNODEBUGRANGES: "1",
+  },
 };
 const ARCHIVES = ["stdlib.zip", "numpy.zip", "calc.zip"];
+const SLOW = 5; // megabits a second: below it the start image takes longer to come than it saves
 const STDLIB = "/lib/python312.zip";
 const MAIN = "pyodide.asm.wasm";
 
@@ -61,12 +67,26 @@ export async function boot(reached) {
   }
 }
 
+/**
+ * Whether to start from the image: not where it would come over a slow line or at the reader's
+ * expense, for the parts are less than half as large.
+ * @param {string} url of the image, if there is one
+ */
+async function imagePays(url) {
+  if (!url) return false;
+  const { connection } = /** @type {any} */ (navigator); // only Chromium tells
+  if (!connection?.saveData && !(connection?.downlink < SLOW)) return true;
+  return Boolean(await self.caches?.match(url).catch(() => null));
+}
+
 /** @param {(stage: string) => void} reached @returns {Promise<Running>} */
 async function start(reached) {
   const { files, lazy = [], version, memory } = await manifest();
+  files.forEach(expect);
+  const hasImage = await imagePays(address["start.zip"]);
   for (const row of files) {
-    expect(row);
-    if (!row.spare) count(row);
+    const name = row.url.split("/").pop() ?? "";
+    if (hasImage ? !row.spare : name !== "start.zip") count(row);
   }
   reached("download");
 
@@ -90,7 +110,6 @@ async function start(reached) {
   /** @type {Promise<WebAssembly.Module[]>} */
   const code = Promise.all([MAIN, ...extensions].map((name) => promised(name, compiled)));
   code.catch(() => {});
-  const hasImage = "start.zip" in address;
   /** @returns {Promise<Uint8Array[]>} */
   const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
   const first = hasImage ? promised("start.zip", bytes) : archives();

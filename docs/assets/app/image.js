@@ -6,7 +6,7 @@
  * @typedef {{bytes: number, block: number, given: [number, number][], table: number,
  *            libraries: {name: string, handle: number, fields: number[], file: string}[],
  *            sums: {travels: number, there: number}, config: object}} Start
- * @typedef {{start: Start, places: Record<string, number>, kinds: Uint8Array,
+ * @typedef {{start: Start, places: Record<string, number>, blocks: Uint8Array,
  *            memory: Uint8Array}} Image
  */
 
@@ -53,24 +53,13 @@ export function revive(Module, image, modules) {
     for (let at = from >> 2; at < to >> 2; at += 1) sum = Math.imul(sum ^ words[at], 16777619);
     return sum;
   };
-  const quarter = block / 4;
-  const { kinds, memory } = image;
+  const { blocks, memory } = image;
   let travels = 0;
   let from = 0;
-  for (let number = 0; number < kinds.length; number += 1) {
-    if (kinds[number] === 0) continue;
+  for (let number = 0; number < blocks.length; number += 1) {
+    if (blocks[number] === 0) continue;
     const at = number * block;
-    if (kinds[number] === 1) heap.set(memory.subarray(from, from + block), at);
-    else {
-      // First bytes of all words, then second ones, and so on.
-      for (let nth = 0, byte = from; nth < quarter; nth += 1, byte += 1) {
-        words[(at >> 2) + nth] =
-          memory[byte] |
-          (memory[byte + quarter] << 8) |
-          (memory[byte + 2 * quarter] << 16) |
-          (memory[byte + 3 * quarter] << 24);
-      }
-    }
+    heap.set(memory.subarray(from, from + block), at);
     travels = add(travels, at, at + block);
     from += block;
   }
