@@ -168,7 +168,7 @@ def slowed(chromium: str, times: float) -> Iterator[str]:
         group.rmdir()
 
 
-class _SlowLine(Handler):
+class SlowLine(Handler):
     """Answers as over a slow line that all connections of the browser share."""
 
     line = threading.Lock()
@@ -202,7 +202,7 @@ def boot(
         stock_site(copy)
         server = Server(copy)
         if slow_line:
-            server.RequestHandlerClass = _SlowLine
+            server.RequestHandlerClass = SlowLine
         server.start()
 
         def opened(profile: Path) -> Any:

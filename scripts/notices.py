@@ -200,7 +200,7 @@ def _members(path: Path, name: str) -> tuple[set[str], list[str]]:
     owners, strange = set(), []
     with zipfile.ZipFile(path) as archive:
         members = [item.filename for item in archive.infolist() if not item.is_dir()]
-    if set(members) <= {"start.json", "places.json", "memory", "kinds"}:
+    if set(members) <= {"start.json", "places.json", "memory", "blocks"}:
         return {"image"}, []
     for member in members:
         top = member.partition("/")[0].partition("-")[0].removesuffix(".pyc").removesuffix(".py")

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
-from scripts import hooks
+from scripts import bench_boot, hooks
 from scripts.server import Handler, Server
 
 from .conftest import until, watched
@@ -88,6 +88,21 @@ def test_start_image_that_is_lost(
 ) -> None:
     """Without a usable start image Python loads its parts, and the reader notices nothing."""
     server.intercept = replies(status, content, "application/zip", "start.zip")
+    page = opened(context, server, pages)
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
+    until(page, "!document.querySelector('.fs-calc .fs-stale')")
+    assert any(path.endswith("numpy.zip") for path in server.seen)
+
+
+def test_slow_line_brings_the_parts(
+    context: BrowserContext,
+    server: Server,
+    pages: dict[str, str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Where the start image would take long to come, Python starts from its smaller parts."""
+    monkeypatch.setattr(bench_boot, "BYTES_A_SECOND", 4e5)
+    server.RequestHandlerClass = bench_boot.SlowLine
     page = opened(context, server, pages)
     until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
     until(page, "!document.querySelector('.fs-calc .fs-stale')")

@@ -2,7 +2,8 @@
 
 import { entries, unpack } from "./archive.js";
 import {
-  address, allChecked, bytes, compiled, count, expect, isKnown, manifest, plainFetch, script,
+  address, allChecked, arrived, bytes, compiled, count, expect, forget, isKnown, manifest, plainFetch,
+  script,
 } from "./files.js";
 import { inOrder, revive } from "./image.js";
 
@@ -17,7 +18,9 @@ const SAME = {
   },
 };
 const ARCHIVES = ["stdlib.zip", "numpy.zip", "calc.zip"];
-const SLOW = 5; // megabits a second: below it the start image takes longer to come than it saves
+const SCRIPTS = ["pyodide.mjs", "pyodide.asm.js"];
+/** What the image saves: two seconds of work here, some more on a telephone [ms]. */
+const SAVED = 4000;
 const STDLIB = "/lib/python312.zip";
 const MAIN = "pyodide.asm.wasm";
 
@@ -68,26 +71,35 @@ export async function boot(reached) {
 }
 
 /**
- * Whether to start from the image: not where it would come over a slow line or at the reader's
- * expense, for the parts are less than half as large.
- * @param {string} url of the image, if there is one
+ * Whether Python's parts, less than half as large as its image, would come so much sooner that the
+ * image does not pay, or the reader saves data. Asked when the scripts have come, which tells the
+ * line.
+ * @param {number} began
  */
-async function imagePays(url) {
-  if (!url) return false;
-  const { connection } = /** @type {any} */ (navigator); // only Chromium tells
-  if (!connection?.saveData && !(connection?.downlink < SLOW)) return true;
-  return Boolean(await self.caches?.match(url).catch(() => null));
+async function partsPay(began) {
+  const passed = performance.now() - began;
+  const saving = Boolean(/** @type {any} */ (navigator).connection?.saveData);
+  const [arrival] = performance.getEntriesByName(address[SCRIPTS[1]]);
+  // Scripts that this browser had already say nothing about the line, and it has the image too.
+  if (!(/** @type {PerformanceResourceTiming} */ (arrival)?.transferSize)) return false;
+  const image = arrived(address["start.zip"]);
+  const parts = ARCHIVES.reduce((sum, name) => sum + arrived(address[name]).all, 0);
+  let come = SCRIPTS.reduce((sum, name) => sum + arrived(address[name]).all, 0);
+  for (const url of Object.values(address)) come += arrived(url).come;
+  const more = image.all - image.come - parts; // bytes that the image takes still, over the parts
+  if (more < 0 || (!saving && (more * passed) / come < SAVED)) return false;
+  // From this device it comes at once.
+  return !(await self.caches?.match(address["start.zip"]).catch(() => null));
 }
 
 /** @param {(stage: string) => void} reached @returns {Promise<Running>} */
 async function start(reached) {
   const { files, lazy = [], version, memory } = await manifest();
-  files.forEach(expect);
-  const hasImage = await imagePays(address["start.zip"]);
   for (const row of files) {
-    const name = row.url.split("/").pop() ?? "";
-    if (hasImage ? !row.spare : name !== "start.zip") count(row);
+    expect(row);
+    if (!row.spare) count(row);
   }
+  const began = performance.now();
   reached("download");
 
   // All downloads at once. What fails is reported by whoever waits for it, and may be tried again.
@@ -102,9 +114,7 @@ async function start(reached) {
     promise.catch(() => started.delete(name));
     return promise;
   };
-  const scripts = Promise.all(
-    ["pyodide.mjs", "pyodide.asm.js"].map((name) => script(address[name])),
-  );
+  const scripts = Promise.all(SCRIPTS.map((name) => script(address[name])));
   scripts.catch(() => {});
   const extensions = Object.keys(address).filter((name) => name.endsWith(".wasm") && name !== MAIN);
   /** @type {Promise<WebAssembly.Module[]>} */
@@ -112,7 +122,9 @@ async function start(reached) {
   code.catch(() => {});
   /** @returns {Promise<Uint8Array[]>} */
   const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
-  const first = hasImage ? promised("start.zip", bytes) : archives();
+  const given = new AbortController(); // gives the image up
+  let hasImage = "start.zip" in address;
+  const first = hasImage ? promised("start.zip", (url) => bytes(url, given.signal)) : archives();
   first.catch(() => {});
 
   // What the start image holds, once it is there and whole; or why it is not.
@@ -138,6 +150,14 @@ async function start(reached) {
     return { module, instance: inOrder(module, instance, table, image?.places ?? {}) };
   };
   const [{ loadPyodide }] = await scripts;
+  const countParts = () => files.filter(({ spare }) => spare).forEach(count);
+  if (hasImage && (await partsPay(began))) {
+    hasImage = false;
+    given.abort();
+    forget(address["start.zip"]);
+    countParts();
+    archives().catch(() => {});
+  }
   const scope = /** @type {any} */ (self);
   const create = scope._createPyodideModule;
   /** @param {object} options @param {BodyInit} stdlib */
@@ -192,7 +212,7 @@ async function start(reached) {
     } catch (error) {
       // Damaged, or not to this engine's taste: Python then loads everything by itself.
       console.warn("The start image was not usable:", error);
-      files.filter(({ spare }) => spare).forEach(count);
+      countParts();
       image = null;
       reached("download");
     }
@@ -200,7 +220,7 @@ async function start(reached) {
   const revived = python !== null;
   python ??= await fromArchives().catch((error) => {
     // Without a network it is the damaged image that the reader must hear of.
-    throw trouble && !navigator.onLine ? trouble : error;
+    throw hasImage && trouble && !navigator.onLine ? trouble : error;
   });
   reached("calc");
   const browser = python.pyimport("calc.frontends.browser");

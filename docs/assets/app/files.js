@@ -52,6 +52,18 @@ export function count(row) {
   total += row.travels;
 }
 
+/** It is not waited for any more. @param {string} url */
+export function forget(url) {
+  const row = rowOf(url);
+  if (received.delete(row.url)) total -= row.travels;
+}
+
+/** What has come of a file, and what all of it is, in bytes. @param {string} url */
+export function arrived(url) {
+  const row = rowOf(url);
+  return { come: received.get(row.url) ?? 0, all: row.travels };
+}
+
 /** @param {string} url */
 export const isKnown = (url) => rows.has(url);
 
@@ -95,11 +107,11 @@ function counted(body, row, expected) {
   );
 }
 
-/** @param {string} url @param {boolean} fresh */
-async function load(url, fresh) {
+/** @param {string} url @param {boolean} fresh @param {AbortSignal} [signal] */
+async function load(url, fresh, signal) {
   // What is kept is taken without the service worker's help, which would hand it on piece by piece.
   const kept = fresh ? null : await self.caches?.match(url).catch(() => null);
-  const response = kept ?? (await plainFetch(url, fresh ? { cache: "reload" } : {}));
+  const response = kept ?? (await plainFetch(url, { signal, ...(fresh ? { cache: "reload" } : {}) }));
   if (!response.ok) throw await refused(response, rowOf(url).url);
   return response;
 }
@@ -111,10 +123,10 @@ async function refused(response, name) {
   return new Error(`${name} answered ${response.status}`);
 }
 
-/** @param {string} url @param {boolean} fresh */
-async function read(url, fresh) {
+/** @param {string} url @param {boolean} fresh @param {AbortSignal} [signal] */
+async function read(url, fresh, signal) {
   const row = rowOf(url);
-  const response = await load(url, fresh);
+  const response = await load(url, fresh, signal);
   const { headers } = response;
   let body = response.body;
   let expected = row.bytes;
@@ -123,7 +135,7 @@ async function read(url, fresh) {
   // unless the file came from this device anyway.
   const zipped = row.gzip !== null && row.url.endsWith(".zip");
   if (zipped && !headers.get("content-encoding") && !headers.get("x-kept") && self.DecompressionStream) {
-    const twin = await plainFetch(`${url}.gz`, fresh ? { cache: "reload" } : {});
+    const twin = await plainFetch(`${url}.gz`, { signal, ...(fresh ? { cache: "reload" } : {}) });
     if (twin.ok) {
       body?.cancel().catch(() => {});
       body = twin.body;
@@ -145,14 +157,18 @@ async function read(url, fresh) {
   return new Uint8Array(content);
 }
 
-/** The file's content; a damaged one is fetched anew, once. @param {string} url */
-export async function bytes(url) {
+/**
+ * The file's content; a damaged one is fetched anew, once.
+ * @param {string} url
+ * @param {AbortSignal} [signal]
+ */
+export async function bytes(url, signal) {
   try {
-    return await read(url, FRESH);
+    return await read(url, FRESH, signal);
   } catch (error) {
     if (FRESH || !(error instanceof Damaged)) throw error;
     console.warn(`${error.message}; fetching it again.`);
-    return read(url, true).catch(() => {
+    return read(url, true, signal).catch(() => {
       throw error;
     });
   }
