@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from calc import calculators
+from calc import calculators, materials
+from calc.calculators import ring
 from calc.errors import InputError
 from calc.fin.policy import REQUIRED_LOAD_MARGIN
 
@@ -78,3 +79,22 @@ def test_a_thicker_sheet_is_sold_in_the_system_of_the_ring() -> None:
         report = calculators.run("ring", {"thickness": thickness})
         (label,) = (c.label for c in report.changes if c.label.startswith("A thicker sheet"))
         assert label.endswith(unit)
+
+
+def test_only_a_narrow_ring_is_said_to_be_narrow() -> None:
+    """Below a width of three thicknesses bending reads low: its bar says so, and so does a note."""
+    remark = "reads low: the ring is too narrow to bend"
+    for thickness, narrow in (("2 mm", False), ("6 mm", True)):
+        report = run(body="56 mm", wall="1 mm", motor_tube="40 mm", thickness=thickness)
+        noted = {mode.name for mode in report.modes if mode.note == remark}
+        assert noted == ({"ring bending"} if narrow else set())
+        assert any("narrower than three" in note for note in report.notes) is narrow
+
+
+def test_the_weakest_layer_shears_first() -> None:
+    """In a sandwich it is the core, not the skins, that a ring's force shears."""
+    values, _ = calculators.load("ring").read({"material": "balsa-glass", "thickness": "4 mm"})
+    stack = materials.load("balsa-glass").layup(thickness=0.004)
+    weakest = stack.plies[len(stack.plies) // 2].lamina.shear_strength
+    assert ring.case_of(values, materials.load("balsa-glass")).sheet.shear_strength == weakest
+    assert weakest < stack.plies[0].lamina.shear_strength

@@ -80,3 +80,9 @@ def test_blend(mach: float) -> None:
         assert weights[machs.index(mach)] == pytest.approx(1.0)
     if mach == 1.0:
         assert weights == {1: pytest.approx(0.5), 2: pytest.approx(0.5)}
+
+
+def test_boundary_met_at_the_first_mach_number() -> None:
+    """A boundary below the first Mach number solved is met there, not extrapolated."""
+    found = read([0.5, 2.0, 2.0, 2.0, 2.0, 2.0], 0.8)
+    assert (found.ratio, found.mach) == (pytest.approx(0.6 / 0.8), pytest.approx(0.6))

@@ -94,6 +94,9 @@ def test_near_bending_away_the_load_has_no_end() -> None:
     divergent, _ = joint.loads(forward, *own, [fast], spring=30.0)
     assert not divergent.known
     assert "bends away" in divergent.note
+    # one such moment of a flight is enough
+    climb, _ = joint.loads(forward, *own, [replace(POINT, speed=20.0), fast], spring=30.0)
+    assert not climb.known
     margin = joint.margins(forward, joint.usual(0.03), *own, [fast])[0]
     assert not margin.known
     assert air.load.moment > 0.0

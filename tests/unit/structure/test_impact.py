@@ -74,6 +74,8 @@ def test_first_contact(sweep: float, tail: float, tilt: float, part: str) -> Non
     contact = first_contact(replace(SHAPE, sweep=sweep), tail=tail, tilt=tilt)
     assert contact.part == part
     assert contact.clearance >= 0.0
+    if part == "tail":
+        assert (contact.x, contact.y) == (SHAPE.root + tail, 0.0)
 
 
 def test_tail_first_spares_the_fin() -> None:

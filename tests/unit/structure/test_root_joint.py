@@ -420,3 +420,17 @@ def test_a_wide_foot_relieves_the_wall_up_to_half_a_radian() -> None:
     assert root_joint.wall_share(width=0.008, **thin) == pytest.approx(0.8099, abs=1e-4)
     assert root_joint.wall_share(width=0.020, **thin) == pytest.approx(0.5356, abs=1e-4)
     assert root_joint.wall_share(width=0.036, **thin) == pytest.approx(0.5356, abs=1e-4)
+
+
+def test_root_without_a_moment() -> None:
+    """A root that carries shear alone carries it evenly, and any joint bears its moment."""
+    load = root_joint.root_load(np.zeros(3), shear=-10.0, root=0.1)
+    assert load == root_joint.RootLoad(moment=0.0, shear=100.0, mean=0.0, root=0.1)
+    found = root_joint.capacity(load, FIN, BARE, stiff=LOAD)
+    assert found.governs.name == "glue line, shear"
+
+
+def test_no_tab_is_no_path() -> None:
+    """Whatever would hold its inner end, a tab of no depth carries nothing."""
+    for end in ("motor", "rings"):
+        assert not root_joint.check(LOAD, FIN, replace(BARE, tab=0.0, tab_end=end)).tab
