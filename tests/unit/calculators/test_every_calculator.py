@@ -7,6 +7,7 @@ import io
 import json
 import math
 import re
+import tomllib
 from dataclasses import replace
 from html import unescape
 from typing import Any
@@ -21,8 +22,9 @@ from calc.forms import Calculator, Input
 from calc.frontends import browser
 from calc.frontends.terminal.cli import main
 from calc.render import html
-from calc.report import Report
+from calc.report import Report, as_json
 from calc.units import KINDS
+from scripts.runtime import ROOT
 
 BAD = ["", "words", "-3", "1e12", "nan", "3 parsecs", "x" * 300, "<script>"]
 
@@ -54,6 +56,18 @@ def test_defaults_answer(calculator: Calculator) -> None:
     assert set(report.sources) <= known
     for step in report.steps:
         assert set(step.sources) <= known
+
+
+NAMES = tomllib.loads((ROOT / "tests/regression/data/names.toml").read_text(encoding="utf-8"))
+
+
+def test_published_names_and_units_stay(calculator: Calculator) -> None:
+    """What spreadsheets and programs read of an answer keeps its name and unit."""
+    assert calculator.slug in NAMES, "add the calculator's names to names.toml"
+    answers = as_json(_report(calculator), {}, version="")["answers"]
+    units = {name: answer["unit"] for name, answer in answers.items()}
+    assert units | NAMES[calculator.slug] == units
+    assert set(units) == set(NAMES[calculator.slug]), "add the new names to names.toml"
 
 
 def test_no_verdict_without_its_margin_and_caution(calculator: Calculator) -> None:
