@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
@@ -173,3 +174,16 @@ def test_worst_moment_is_the_weakest_margin() -> None:
     slow = Point(speed=80.0, air=AIR)
     assert search.worst_moment(FIN, (slow, POINT)) == 1
     assert search.worst_moment(FIN, (POINT, slow)) == 0
+
+
+def test_survey_takes_the_worst_moment() -> None:
+    """Of several moments a fin is surveyed at the one that leaves any of its margins least."""
+    gusty = Point(speed=60.0, air=AIR, attack=math.radians(30.0))
+    fast = Point(speed=120.0, air=AIR, attack=math.radians(2.0))
+    alone = [search._survey(FIN, [FIN.layup()], [one])[0] for one in (gusty, fast)]
+    least, most = ([end(m.margin for m in each) for each in alone] for end in (min, max))
+    assert least[0] < least[1]
+    assert most[0] > most[1], "or it would not matter which of the margins is looked at"
+    for moments in ([gusty, fast], [fast, gusty]):
+        (found,) = search._survey(FIN, [FIN.layup()], moments)
+        assert found == alone[0]
