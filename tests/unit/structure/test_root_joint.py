@@ -431,6 +431,11 @@ def test_root_without_a_moment() -> None:
 
 
 def test_no_tab_is_no_path() -> None:
-    """Whatever would hold its inner end, a tab of no depth carries nothing."""
+    """Whatever would hold its inner end, a tab of no depth carries nothing.
+
+    And fillets inside spare no layer of the tube.
+    """
     for end in ("motor", "rings"):
-        assert not root_joint.check(LOAD, FIN, replace(BARE, tab=0.0, tab_end=end)).tab
+        found = root_joint.check(LOAD, FIN, replace(BARE, tab=0.0, tab_end=end, inner_fillet=0.003))
+        assert not found.tab
+        assert named(found.surface, "tube layers under the joint")
