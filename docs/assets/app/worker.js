@@ -39,7 +39,7 @@ import { practise } from "./practise.js";
 
 const began = performance.now();
 let stage = "start";
-let asked = 0; // when the last question came
+let asked = 0; // when the last question came, or its answer left
 /** @type {import("./boot.js").Running | null} */
 let running = null;
 /** @type {Map<string, Request>} */
@@ -69,13 +69,25 @@ self.addEventListener("message", (/** @type {MessageEvent<Request>} */ { data })
 
 // Answers run in their own turn of the event loop, so that newer messages are seen in between.
 const turn = new MessageChannel();
-turn.port1.onmessage = () => {
-  const [key, request] = waiting.entries().next().value ?? [];
+turn.port1.onmessage = () => next(false);
+
+// The bar's picture of the rocket waits until nothing else was asked for a moment: while a hand moves
+// the fin, a verdict is asked for many times a second, and the picture would stop them all.
+const PAUSE = 100; // ms
+/** @param {boolean} quiet */
+function next(quiet) {
+  const all = [...waiting];
+  const [key, request] = all.find(([, { type }]) => type !== "portrait") ?? all[0] ?? [];
   if (!key || !request) return;
+  if (request.type === "portrait" && !quiet) {
+    setTimeout(() => next(performance.now() - asked > PAUSE), PAUSE);
+    return;
+  }
   waiting.delete(key);
   serve(request);
+  asked = performance.now(); // what came meanwhile has not been seen yet
   if (waiting.size) schedule();
-};
+}
 const schedule = () => turn.port2.postMessage(null);
 
 /** Number of the question that Python is answering at this very moment. @type {number | null} */
