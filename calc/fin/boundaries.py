@@ -58,8 +58,8 @@ _COARSE: ContextVar[bool] = ContextVar("coarse", default=False)
 def coarsely() -> Iterator[None]:
     """Within the block, interpolate flutter between `MACHS` and refine nothing.
 
-    A third less work, for a verdict that follows a hand on the drawing. Of 2 000 random fins 97 in
-    100 keep their speed within 3 % and all but one in 150 within 10 %
+    A third less work, for a verdict that follows a hand on the drawing. Of 2 000 random fins 96 in
+    100 keep their speed within 3 % and all but one in 100 within 10 %
     (tests/convergence/test_first_instability.py).
     """
     token = _COARSE.set(True)
