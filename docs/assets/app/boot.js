@@ -2,8 +2,8 @@
 
 import { entries, unpack } from "./archive.js";
 import {
-  address, allChecked, arrived, bytes, compiled, count, expect, forget, isKnown, manifest, plainFetch,
-  script,
+  FRESH, address, allChecked, arrived, bytes, compiled, count, expect, forget, isCached, isKnown,
+  manifest, plainFetch, script,
 } from "./files.js";
 import { inOrder, revive } from "./image.js";
 
@@ -19,8 +19,8 @@ const SAME = {
 };
 const ARCHIVES = ["stdlib.zip", "numpy.zip", "calc.zip"];
 const SCRIPTS = ["pyodide.mjs", "pyodide.asm.js"];
-/** What the image saves: two seconds of work here, some more on a telephone [ms]. */
-const SAVED = 4000;
+/** What the image saves: two seconds of work here, several on a telephone [ms]. */
+const SAVED = 5000;
 const STDLIB = "/lib/python312.zip";
 const MAIN = "pyodide.asm.wasm";
 
@@ -77,20 +77,32 @@ export async function boot(reached) {
  * @param {number} began
  */
 async function partsPay(began) {
-  const passed = performance.now() - began;
-  const saving = Boolean(/** @type {any} */ (navigator).connection?.saveData);
-  const [arrival] = performance.getEntriesByName(address[SCRIPTS[1]]);
-  // Scripts that this browser had already say nothing about the line, and it has the image too.
-  if (!(/** @type {PerformanceResourceTiming} */ (arrival)?.transferSize)) return false;
+  const [loaded] = performance.getEntriesByName(address[SCRIPTS[1]]);
+  const { transferSize, responseStart, responseEnd } =
+    /** @type {PerformanceResourceTiming} */ (loaded ?? {});
+  // Scripts that this browser had already say nothing about the line, and it has the rest too.
+  if (!transferSize) return false;
   const image = arrived(address["start.zip"]);
   const parts = ARCHIVES.reduce((sum, name) => sum + arrived(address[name]).all, 0);
+  const more = image.all - image.come - parts; // bytes that the image takes still, over the parts
   let come = SCRIPTS.reduce((sum, name) => sum + arrived(address[name]).all, 0);
   for (const url of Object.values(address)) come += arrived(url).come;
-  const more = image.all - image.come - parts; // bytes that the image takes still, over the parts
-  if (more < 0 || (!saving && (more * passed) / come < SAVED)) return false;
-  // From this device it comes at once.
-  return !(await self.caches?.match(address["start.zip"]).catch(() => null));
+  // All files share the line, so one alone may look slow; and a busy processor is late to count.
+  const rate = Math.max(
+    come / (performance.now() - began),
+    transferSize / Math.max(responseEnd - responseStart, 1),
+  );
+  const saving = Boolean(/** @type {any} */ (navigator).connection?.saveData);
+  if (more < 0 || (more < SAVED * rate && !saving)) return false;
+  return !(await isKept(address["start.zip"]));
 }
+
+/** What is kept comes from this device, at once. @param {string} url */
+const isKept = async (url) => Boolean(await self.caches?.match(url).catch(() => null));
+
+/** Whether an earlier visit over a slow line has left the parts here, and the image is not. */
+const hasParts = async () =>
+  !FRESH && (await isCached(address["calc.zip"])) && !(await isKept(address["start.zip"]));
 
 /** @param {(stage: string) => void} reached @returns {Promise<Running>} */
 async function start(reached) {
@@ -124,6 +136,15 @@ async function start(reached) {
   const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
   const given = new AbortController(); // gives the image up
   let hasImage = "start.zip" in address;
+  const countParts = () => files.filter(({ spare }) => spare).forEach(count);
+  const useParts = () => {
+    hasImage = false;
+    given.abort();
+    forget(address["start.zip"]);
+    countParts();
+    archives().catch(() => {});
+  };
+  if (hasImage && (await hasParts())) useParts();
   const first = hasImage ? promised("start.zip", (url) => bytes(url, given.signal)) : archives();
   first.catch(() => {});
 
@@ -150,14 +171,7 @@ async function start(reached) {
     return { module, instance: inOrder(module, instance, table, image?.places ?? {}) };
   };
   const [{ loadPyodide }] = await scripts;
-  const countParts = () => files.filter(({ spare }) => spare).forEach(count);
-  if (hasImage && (await partsPay(began))) {
-    hasImage = false;
-    given.abort();
-    forget(address["start.zip"]);
-    countParts();
-    archives().catch(() => {});
-  }
+  if (hasImage && (await partsPay(began))) useParts();
   const scope = /** @type {any} */ (self);
   const create = scope._createPyodideModule;
   /** @param {object} options @param {BodyInit} stdlib */

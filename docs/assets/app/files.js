@@ -107,6 +107,16 @@ function counted(body, row, expected) {
   );
 }
 
+/** Whether this browser has a file in its own cache, as it is or gzipped. @param {string} url */
+export async function isCached(url) {
+  for (const each of [url, `${url}.gz`]) {
+    const found = await plainFetch(each, { cache: "only-if-cached", mode: "same-origin" }).catch(() => null);
+    found?.body?.cancel().catch(() => {});
+    if (found?.ok) return true;
+  }
+  return false;
+}
+
 /** @param {string} url @param {boolean} fresh @param {AbortSignal} [signal] */
 async function load(url, fresh, signal) {
   // What is kept is taken without the service worker's help, which would hand it on piece by piece.
