@@ -104,7 +104,9 @@ def feed(root: str) -> str:
             continue  # in preparation
         newest = newest or day
         address = f"{root}reference/changelog/"
-        words = re.sub(r"\[([^\]]*)\]\([^)]*\)|[*`]", r"\1", body).split("*Read next:*")[0].strip()
+        # what the build fills in stands on the page only
+        told = "\n".join(line for line in body.splitlines() if "{{" not in line)
+        words = re.sub(r"\[([^\]]*)\]\([^)]*\)|[*`]", r"\1", told).split("*Read next:*")[0].strip()
         entries.append(
             f"<entry><title>Finstock {edition}</title><id>{escape(address)}#{edition}</id>"
             f'<link href="{escape(address)}"/><updated>{day}</updated>'

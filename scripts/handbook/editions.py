@@ -17,10 +17,15 @@ from scripts.handbook.rocket_family import MARGINAL
 
 
 @cache
-def _both(version: str) -> tuple[tuple[str, Any, Any], ...]:
-    """Return name and facts, then and now, of every question asked of both editions alike."""
+def _both(version: str, until: str = "") -> tuple[tuple[str, Any, Any], ...]:
+    """Return name and facts, then and now, of every question asked of both editions alike.
+
+    Now is today, or the edition `until`, whose section in the changelog must not change any more.
+    """
     then = regression.read(regression.DATA / f"edition-{version}.json")["answers"]
-    now = regression.read()["answers"]
+    now = regression.read(*([regression.DATA / f"edition-{until}.json"] if until else []))[
+        "answers"
+    ]
     return tuple(
         (name, item["facts"], now[name]["facts"])
         for name, item in then.items()
@@ -31,23 +36,25 @@ def _both(version: str) -> tuple[tuple[str, Any, Any], ...]:
     )
 
 
-def verdicts_compared(version: str) -> str:
-    """Return how many questions have a verdict in an edition and today."""
-    return str(len(_both(version)))
+def verdicts_compared(version: str, until: str = "") -> str:
+    """Return how many questions have a verdict in an edition and in the other or today."""
+    return str(len(_both(version, until)))
 
 
-def verdicts_changed(version: str) -> str:
-    """Return how many of these have another verdict today."""
-    return str(sum(then["verdict"] != now["verdict"] for _, then, now in _both(version)))
+def verdicts_changed(version: str, until: str = "") -> str:
+    """Return how many of these have another verdict in the later one."""
+    return str(sum(then["verdict"] != now["verdict"] for _, then, now in _both(version, until)))
 
 
-def changed_verdicts(version: str) -> Table:
+def changed_verdicts(version: str, until: str = "") -> Table:
     """Return the questions whose verdict differs from an edition's, the safer changes first.
 
     Safer is a change away from "holds".
     """
     rows = []
-    for name, then, now in sorted(_both(version), key=lambda row: row[1]["verdict"] != "holds"):
+    for name, then, now in sorted(
+        _both(version, until), key=lambda row: row[1]["verdict"] != "holds"
+    ):
         if then["verdict"] == now["verdict"]:
             continue
         slug, _, question = name.partition(" · ")
@@ -66,11 +73,11 @@ def changed_verdicts(version: str) -> Table:
             Column("calculator", "Calculator"),
             Column("question", "Question"),
             Column("then", version),
-            Column("now", "Now"),
-            Column("governs", "Governs now"),
+            Column("now", until or "Now"),
+            Column("governs", f"Governs in {until}" if until else "Governs now"),
         ),
         tuple(rows),
-        note="The same inputs, so with the defaults of today where a question gives none: some "
+        note="The same inputs, and each edition's own defaults where a question gives none: some "
         f"are judged for more ways to fail than they were. {MARGINAL} A joint with a large margin "
         "is marginal too where the fin breaks before its joint does.",
     )
