@@ -109,8 +109,9 @@ COARSE = (
 def glance(slug: str, inputs_json: str) -> str:
     """Return the verdict of an answer alone, and errors by field: what follows a dragged corner.
 
-    Flutter is worked out coarsely, and the verdict says so: see `boundaries.coarsely`. A calculator
-    without an early verdict works its answer out; of a slow one there is no glance.
+    Flutter is worked out coarsely, and the verdict says so where that left something out: see
+    `boundaries.coarsely`. A calculator without an early verdict works its answer out; of a slow
+    one there is no glance.
     """
     found: list[calculators.Outcome] = []
 
@@ -122,14 +123,14 @@ def glance(slug: str, inputs_json: str) -> str:
     if calculators.load(slug).slow:
         return json.dumps(out)
     try:
-        with boundaries.coarsely():
+        with boundaries.coarsely() as left_out:
             outcome = calculators.ask(slug, _texts(slug, inputs_json), early=verdict)
     except _Enough:
         outcome = found[0]
     out["errors"] = _messages(outcome)
     report = outcome.report
     if report is not None:
-        if report.verdict is not None:
+        if report.verdict is not None and left_out:
             covers = f"{report.verdict.covers} {COARSE}".strip()
             report = replace(report, verdict=replace(report.verdict, covers=covers))
         out["first"] = html.first_html(report, units=outcome.values["units"])
