@@ -100,9 +100,15 @@ async function partsPay(began) {
 /** What is kept comes from this device, at once. @param {string} url */
 const isKept = async (url) => Boolean(await self.caches?.match(url).catch(() => null));
 
-/** Whether an earlier visit over a slow line has left the parts here, and the image is not. */
+/**
+ * Whether an earlier visit over a slow line has left the parts here, and not the image. The image is
+ * asked for first: WebKit asks the network for what it has not, so there it always seems to be here.
+ */
 const hasParts = async () =>
-  !FRESH && (await isCached(address["calc.zip"])) && !(await isKept(address["start.zip"]));
+  !FRESH &&
+  !(await isKept(address["start.zip"])) &&
+  !(await isCached(address["start.zip"])) &&
+  isCached(address["calc.zip"]);
 
 /** @param {(stage: string) => void} reached @returns {Promise<Running>} */
 async function start(reached) {
