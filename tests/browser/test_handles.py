@@ -156,6 +156,37 @@ def test_thickness_is_pulled_in_the_section(visit: Visit) -> None:
     assert value(page, "thickness") == "1/64"
 
 
+HEARD = """
+  const Plain = Worker;
+  window.heard = [];
+  window.Worker = class extends Plain {
+    constructor(...given) {
+      super(...given);
+      this.addEventListener('message', ({data}) => window.heard.push(data.type));
+    }
+  };
+"""
+
+
+def test_the_bar_waits_for_the_hand(page: Page, visit: Visit) -> None:
+    """The bar's picture of the rocket, a whole answer, does not hold up a hand's verdicts."""
+    page.add_init_script(HEARD)
+    visit("fin-check")
+    x, y = middle(page, "tip")
+    page.mouse.move(x, y)
+    page.mouse.down()
+    # asked for a second after the first change, by when the worker is busy with verdicts
+    for step in range(400):
+        page.mouse.move(x + 12 + step % 3, y + 12)
+        page.wait_for_timeout(20)
+        if step > 150 and page.evaluate("heard.filter((type) => type === 'glance').length > 4"):
+            break
+    assert page.evaluate("heard.filter((type) => type === 'glance').length > 4")
+    assert not page.evaluate("heard.includes('portrait')")
+    page.mouse.up()
+    until(page, "heard.includes('portrait')")
+
+
 def test_dragging_goes_on_without_a_network(visit: Visit) -> None:
     """Once the page is live, a drag, its verdict and its answer need no network."""
     page = visit("fin-check", "?speed=250m/s&thickness=1/16in")

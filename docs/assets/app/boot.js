@@ -83,13 +83,14 @@ async function partsPay(began) {
   // Scripts that this browser had already say nothing about the line, and it has the rest too.
   if (!transferSize) return false;
   const image = arrived(address["start.zip"]);
-  const parts = ARCHIVES.reduce((sum, name) => sum + arrived(address[name]).all, 0);
-  const more = image.all - image.come - parts; // bytes that the image takes still, over the parts
-  let come = SCRIPTS.reduce((sum, name) => sum + arrived(address[name]).all, 0);
-  for (const url of Object.values(address)) come += arrived(url).come;
+  const whole = (/** @type {string[]} */ names) =>
+    names.reduce((sum, name) => sum + arrived(address[name]).whole, 0);
+  const more = image.whole - image.here - whole(ARCHIVES); // bytes that the image takes still, over the parts
+  let bytesHere = whole(SCRIPTS);
+  for (const url of Object.values(address)) bytesHere += arrived(url).here;
   // All files share the line, so one alone may look slow; and a busy processor is late to count.
   const rate = Math.max(
-    come / (performance.now() - began),
+    bytesHere / (performance.now() - began),
     transferSize / Math.max(responseEnd - responseStart, 1),
   );
   const saving = Boolean(/** @type {any} */ (navigator).connection?.saveData);
@@ -140,18 +141,18 @@ async function start(reached) {
   code.catch(() => {});
   /** @returns {Promise<Uint8Array[]>} */
   const archives = () => Promise.all(ARCHIVES.map((name) => promised(name, bytes)));
-  const given = new AbortController(); // gives the image up
+  const download = new AbortController(); // of the image
   let hasImage = "start.zip" in address;
   const countParts = () => files.filter(({ spare }) => spare).forEach(count);
   const useParts = () => {
     hasImage = false;
-    given.abort();
+    download.abort();
     forget(address["start.zip"]);
     countParts();
     archives().catch(() => {});
   };
   if (hasImage && (await hasParts())) useParts();
-  const first = hasImage ? promised("start.zip", (url) => bytes(url, given.signal)) : archives();
+  const first = hasImage ? promised("start.zip", (url) => bytes(url, download.signal)) : archives();
   first.catch(() => {});
 
   // What the start image holds, once it is there and whole; or why it is not.

@@ -58,10 +58,10 @@ export function forget(url) {
   if (received.delete(row.url)) total -= row.travels;
 }
 
-/** What has come of a file, and what all of it is, in bytes. @param {string} url */
+/** Bytes of a file that are here, and of the whole, as it travels. @param {string} url */
 export function arrived(url) {
   const row = rowOf(url);
-  return { come: received.get(row.url) ?? 0, all: row.travels };
+  return { here: received.get(row.url) ?? 0, whole: row.travels };
 }
 
 /** @param {string} url */
