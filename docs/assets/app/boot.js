@@ -170,10 +170,11 @@ async function start(reached) {
   /** @type {Record<string, WebAssembly.Module>} */
   let modules = {};
   WebAssembly.instantiateStreaming = async (_, imports = {}) => {
-    const [[module, ...others]] = await Promise.all([code, opened]);
+    const [module, ...others] = await code;
     modules = Object.fromEntries(extensions.map((name, nth) => [name, others[nth]]));
-    reached("python");
     const instance = await WebAssembly.instantiate(module, imports);
+    await opened;
+    reached("python");
     const table = /** @type {WebAssembly.Table} */ (imports.env.__indirect_function_table);
     return { module, instance: inOrder(module, instance, table, image?.places ?? {}) };
   };

@@ -197,24 +197,29 @@ function checkLater(content, row) {
   checks.push(checked);
 }
 
+/** What `fetch` compares a body with. @param {Row} row */
+function integrity({ sha256 }) {
+  const digest = (sha256.match(/../g) ?? []).map((byte) => parseInt(byte, 16));
+  return `sha256-${btoa(String.fromCharCode(...digest))}`;
+}
+
 let fromBrowser = true;
 /** Whether all code came out of the browser's own cache. */
 export const allFromBrowser = () => fromBrowser;
 
 // A file of WebAssembly, from the browser's own cache where it lies there: engines keep compiled
 // code beside that, but not beside what a service worker hands out. They do so for the response
-// exactly as it came, so progress and check take a copy.
+// exactly as it came: from that cache the browser compares the hash itself, and over the network,
+// where code is compiled while it comes, progress and check take a copy.
 /** @param {string} url @returns {Promise<WebAssembly.Module>} */
 export async function compiled(url) {
   const row = rowOf(url);
-  const cached = () => plainFetch(url, { cache: "only-if-cached", mode: "same-origin" });
-  const found = FRESH ? null : await cached().catch(() => null);
+  /** @type {RequestInit} */
+  const whole = { cache: "only-if-cached", mode: "same-origin", integrity: integrity(row) };
+  const found = FRESH ? null : await plainFetch(url, whole).catch(() => null);
   if (found?.ok) {
     received.set(row.url, row.travels);
-    const module = await WebAssembly.compileStreaming(found);
-    const again = cached().then((same) => (same.ok ? same : load(url, false)));
-    checkLater(again.then((whole) => whole.arrayBuffer()), row);
-    return module;
+    return WebAssembly.compileStreaming(found);
   }
   fromBrowser = false;
   const compile = async (/** @type {boolean} */ fresh) => {
