@@ -48,7 +48,9 @@ def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
             value = None
         if value:
             return value
-        assert time.monotonic() < end, f"waited {seconds:g} s in vain for: {script}"
+        # What the page said last tells why, where somebody listens.
+        said = getattr(page, "said", [])[-5:]
+        assert time.monotonic() < end, f"waited {seconds:g} s in vain for: {script}; {said}"
         time.sleep(0.05)
 
 
