@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page
+from playwright.sync_api import BrowserContext, Page, Route
 
 from scripts.server import Handler, Server
 
@@ -208,3 +208,25 @@ def test_opened_as_a_file_says_what_is_missing(
     """Browsers run no modules from files: the text is there, the calculator says why it is not."""
     page.goto((site / pages[MAIN] / "index.html").as_uri())
     until(page, "document.querySelector('.fs-calc .fs-status').textContent.includes('server')")
+
+
+def test_damaged_code_in_the_browsers_own_cache_is_not_run(
+    server: Server, context: BrowserContext
+) -> None:
+    """Code that compiles but has another hash is refused before it runs, and fetched elsewhere."""
+    asked = []
+
+    def once_damaged(route: Route) -> None:
+        asked.append(route.request.url)
+        if len(asked) > 1:
+            route.continue_()
+            return
+        # A section of no meaning at the end: still WebAssembly, for whoever looks at no hash.
+        content = route.fetch().body() + b"\x00\x03\x01a\x00"
+        route.fulfill(body=content, content_type="application/wasm")
+
+    context.route("**/pyodide.asm.wasm", once_damaged)
+    page = watched(context.new_page())
+    page.goto(server.address + "check/fin-check/?root=4in")
+    until(page, "document.querySelector('.fs-calc')?.dataset.state === 'live'")
+    assert len(asked) > 1
