@@ -128,6 +128,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         help="also measure this built site's start on a slow phone: processors four times slower, "
         "a slow 4G line",
     )
+    parser.add_argument(
+        "--shared",
+        type=Path,
+        metavar="SITE",
+        help="also measure this built site's start on one core that three endless loops share",
+    )
     chosen = parser.parse_args(arguments)
     found = measure(repeats=chosen.repeats)
     for slug in ("fin-check", "material-finder"):
@@ -151,6 +157,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
             times = bench_boot.boot(
                 chosen.phone, program, "check/fin-check/", rounds=3, slow_line=True
             )
+        print(json.dumps(times, indent=1))
+    if chosen.shared:
+        from scripts import bench_boot, environment
+
+        with bench_boot.shared(environment.chromium(), 3) as program:
+            times = bench_boot.boot(chosen.shared, program, "check/fin-check/", rounds=3)
         print(json.dumps(times, indent=1))
     if chosen.browser or chosen.drag:
         from scripts import bench_boot, environment

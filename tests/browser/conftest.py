@@ -48,9 +48,10 @@ def until(page: Page, script: str, *, seconds: float = PATIENCE) -> Any:
             value = None
         if value:
             return value
-        # What the page said last tells why, where somebody listens.
-        said = getattr(page, "said", [])[-5:]
-        assert time.monotonic() < end, f"waited {seconds:g} s in vain for: {script}; {said}"
+        # Which page it is, and what it said last where somebody listens, tell why.
+        if time.monotonic() > end:
+            said = getattr(page, "said", [])[-5:]
+            pytest.fail(f"waited {seconds:g} s in vain for: {script}; {page.title()!r}; {said}")
         time.sleep(0.05)
 
 

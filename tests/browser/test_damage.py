@@ -17,12 +17,13 @@ from .test_offline import empty_browser_cache, home, keep  # noqa: F401
 
 MAIN = "fin-check"
 
-# Overwrites a kept file; true when there was one.
+# Overwrites a kept file, or removes it where there is no text; true when there was one.
 SPOIL = """async ([end, text]) => {
   for (const name of await caches.keys()) {
     const cache = await caches.open(name);
     for (const request of await cache.keys()) {
       if (!request.url.endsWith(end)) continue;
+      if (text === null) return cache.delete(request);
       const {headers} = await cache.match(request);
       await cache.put(request, new Response(text, {headers}));
       return true;
@@ -40,9 +41,11 @@ KEPT = """async (end) => {
 }"""
 
 
+@pytest.mark.parametrize("text", ["garbage(", None], ids=["damaged", "lost"])
 @pytest.mark.parametrize("name", ["rt/runtime.json", "assets/app/app.js", "pyodide.asm.js"])
 def test_damaged_kept_file_is_fetched_again(
     name: str,
+    text: str | None,
     context: BrowserContext,
     server: Server,
     pages: dict[str, str],
@@ -52,7 +55,7 @@ def test_damaged_kept_file_is_fetched_again(
     page = watched(context.new_page())
     keep(page, server.address + home)
     whole = page.evaluate(KEPT, name)
-    assert page.evaluate(SPOIL, [name, "garbage("])
+    assert page.evaluate(SPOIL, [name, text])
     empty_browser_cache(context, page)
     context.set_offline(True)
     page.goto(server.address + pages[MAIN] + "?root=3.3in")
@@ -65,16 +68,18 @@ def test_damaged_kept_file_is_fetched_again(
     assert page.evaluate(KEPT, name) == whole
 
 
+@pytest.mark.parametrize("text", ["<p>half a pa", None], ids=["damaged", "lost"])
 def test_damaged_page_says_how_to_get_it_back(
+    text: str | None,
     context: BrowserContext,
     server: Server,
     pages: dict[str, str],
     home: str,  # noqa: F811
 ) -> None:
-    """A page that lost its content is not shown as if it were one."""
+    """A page that lost its content is not shown as if it were one, nor as one that never was."""
     page = watched(context.new_page())
     keep(page, server.address + home)
-    assert page.evaluate(SPOIL, [pages[MAIN], "<p>half a pa"])
+    assert page.evaluate(SPOIL, [pages[MAIN], text])
     context.set_offline(True)
     page.goto(server.address + pages[MAIN])
     assert "damaged" in page.locator("h1").inner_text()

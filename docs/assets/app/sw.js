@@ -3,8 +3,8 @@
 // The build writes this file to the root of the site with the edition's list of files in place of
 // the marked line. Two caches: the runtime, whose addresses name their content and outlive
 // editions, and one cache per edition of the site, which serves only when it is complete. Nothing
-// outside the list is ever touched. What is handed out is first compared with its hash; a damaged
-// file is fetched again, or the reader is told.
+// outside the list is ever touched. What is handed out is first compared with its hash; a damaged or
+// lost file is fetched again, or the reader is told.
 
 /** @type {{build: string, site: any[], runtime: any[]}} */
 const EDITION = { build: "", site: [], runtime: [] }; // written by the build
@@ -283,16 +283,16 @@ async function fromRuntime(request, url) {
     // Another copy than the one that was read: engines keep compiled code only beside such a one.
     return look();
   }
-  const spare = row.spare && (await keptEdition());
-  if (!stored && !spare) return fetch(request);
-  // A device that turns out to need a spare file keeps it. A stored copy that is suspect is
-  // replaced by a verified one.
+  // A device that keeps the handbook has every file, and a spare one once it has needed it.
+  const kept = await keptEdition();
+  if (!stored && !kept) return fetch(request);
+  // A copy that is suspect or lost is replaced by a verified one.
   try {
     const renewed = await fetched(url, row, () => {}, "reload");
     await (await caches.open(RUNTIME)).put(url, renewed.clone());
     return renewed;
   } catch (error) {
-    if (!stored || fresh) throw error;
+    if (fresh || (!stored && row.spare)) throw error;
     return lost(request, row);
   }
 }
@@ -302,11 +302,12 @@ async function fromSite(request, url) {
   if (!name) return fetch(request);
   const cache = await caches.open(name);
   const page = request.mode === "navigate" && !url.endsWith("/") && !/\.\w+$/.test(url);
+  const rows = await rowsOf(name, cache);
   for (const place of page ? [url, `${url}/`] : [url]) {
-    if (!(await cache.match(place))) continue;
-    const row = (await rowsOf(name, cache)).get(place);
-    if (!row || (await isWhole(cache, place, row))) return cache.match(place);
-    return renewed(request, cache, place, row);
+    const row = rows.get(place);
+    if (row && !(await isWhole(cache, place, row))) return renewed(request, cache, place, row);
+    const stored = await cache.match(place);
+    if (stored) return stored;
   }
   try {
     return await fetch(request);
@@ -328,7 +329,7 @@ async function rowsOf(name, cache) {
   }
 }
 
-// A kept file of the site that is damaged: the same from the network, where it still has it.
+// A kept file of the site that is damaged or lost: the same from the network, where it still has it.
 async function renewed(request, cache, url, row) {
   try {
     const whole = await fetched(url, row, () => {});
