@@ -34,6 +34,8 @@ from calc.structure.laminate import Layup
 OUTLINE = Planform(root=0.15, tip=0.06, span=0.09, sweep=0.07)
 SPEED, ALTITUDE = 180.0, 300.0
 CANDIDATES = 200
+PAINTED = ("", "start/", "check/fin-check/", "choose/material-finder/", "understand/grain/")
+"""Pages whose largest paint is timed: the doors, the largest forms, prose."""
 
 
 def median(action: Callable[[], object], *, repeats: int) -> float:
@@ -125,8 +127,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "--phone",
         type=Path,
         metavar="SITE",
-        help="also measure this built site's start on a slow phone: processors four times slower, "
-        "a slow 4G line",
+        help="also measure this built site's start and largest paints on a slow phone: processors "
+        "four times slower, a slow 4G line",
     )
     parser.add_argument(
         "--shared",
@@ -157,7 +159,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             times = bench_boot.boot(
                 chosen.phone, program, "check/fin-check/", rounds=3, slow_line=True
             )
+            largest = bench_boot.paints(chosen.phone, program, PAINTED, slow_line=True)
         print(json.dumps(times, indent=1))
+        print(json.dumps({"largest paint": largest}, indent=1))
     if chosen.shared:
         from scripts import bench_boot, environment
 

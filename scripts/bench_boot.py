@@ -18,7 +18,7 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -272,6 +272,45 @@ def boot(
                 medians[f"{which} {what} / stock {stock}"] = round(share, 2)
     medians["all"] = {name: [round(value) for value in each] for name, each in times.items()}
     return medians
+
+
+PHONE: dict[str, Any] = {
+    "viewport": {"width": 412, "height": 823}, "device_scale_factor": 1.75, "is_mobile": True,
+}  # fmt: skip
+# The last entry is the largest; none comes after five seconds without the reader's doing.
+LARGEST = """() => new Promise((go) => {
+  let last = 0;
+  new PerformanceObserver((list) => { last = list.getEntries().at(-1).startTime; })
+    .observe({type: 'largest-contentful-paint', buffered: true});
+  setTimeout(() => go(last), 5000);
+})"""
+
+
+def paints(
+    site: Path, chromium: str, pages: Sequence[str], *, rounds: int = 5, slow_line: bool = False
+) -> dict[str, int]:
+    """Return the median time [ms] of each page's largest paint, at a first visit with a phone."""
+    from playwright.sync_api import sync_playwright
+
+    out: dict[str, int] = {}
+    with sync_playwright() as playwright:
+        server = Server(site)
+        if slow_line:
+            server.RequestHandlerClass = SlowLine
+        server.start()
+        for page in pages:
+            times = []
+            for _ in range(rounds):
+                started = playwright.chromium.launch(executable_path=chromium, args=list(FLAGS))
+                tab = started.new_context(**PHONE).new_page()
+                # a slowed browser takes longer to get over its own start
+                time.sleep(3.0 * REST)
+                tab.goto(server.address + page, wait_until="commit")
+                times.append(tab.evaluate(LARGEST))
+                started.close()
+            out[f"/{page}"] = round(statistics.median(times))
+        server.stop()
+    return out
 
 
 MOUSE = 0.008

@@ -49,8 +49,8 @@ function begin() {
   });
 }
 
-// After the first frame, the theme when there is nothing else to do; or at the reader's first move. A
-// page in the background has no frames, hence the clock. Where an answer is on its way already, it
+// Once something stands on the screen, the theme when there is nothing else to do; or at the reader's
+// first move. A page in the background paints nothing, hence the clock. Where an answer is on its way already, it
 // comes first: the theme reads its search index, which would keep a small machine's second core busy.
 const idle = globalThis.requestIdleCallback ?? setTimeout;
 if (globalThis.finstockEarly) {
@@ -58,12 +58,10 @@ if (globalThis.finstockEarly) {
   addEventListener("finstock:answer", () => idle(begin), { once: true });
   setTimeout(begin, 5000);
 } else {
-  requestAnimationFrame(() =>
-    requestAnimationFrame(() => {
-      answer();
-      idle(begin);
-    }),
-  );
+  new PerformanceObserver(() => {
+    answer();
+    idle(begin);
+  }).observe({ type: "paint", buffered: true });
   setTimeout(begin, 2000);
 }
 for (const kind of ["pointerdown", "keydown", "input"]) {
