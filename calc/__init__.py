@@ -7,4 +7,4 @@ plate and air come together in `aeroelastic`; `fin` gathers every way to fail in
 reports into pages, and `frontends` are the ways in.
 """
 
-__version__ = "1.0.0.dev0"
+__version__ = "1.0.0"

@@ -162,7 +162,14 @@ KINDS: Mapping[str, Kind] = {
             "in lbf",
             "N m",
         ),
-        _kind("energy", "J", {"J": 1.0, "mJ": 1e-3}, "an energy such as 0.5 J", "J"),
+        _kind(
+            "energy",
+            "J",
+            {"J": 1.0, "mJ": 1e-3, "ft lbf": 12 * INCH * _POUND_FORCE},
+            "an energy such as 0.5 J",
+            "ft lbf",
+            "J",
+        ),
         _kind(
             "curvature", "1/m", {"1/m": 1.0, "1/in": 1 / INCH}, "a curvature such as 0.5 1/m", "1/m"
         ),
@@ -266,6 +273,7 @@ _ALIASES = {
     "nmm": "N mm",
     "n·m/m": "N m/m",
     "n·m per m": "N m/m",
+    "ft·lbf": "ft lbf",
     "in·lbf": "in lbf",
     "in·lbf/in": "in lbf/in",
     "in·lbf per inch": "in lbf/in",
@@ -469,6 +477,7 @@ SPOKEN = {
     "N s": "N·s",
     "N m": "N·m",
     "N m/m": "N·m per\u00a0m",
+    "ft lbf": "ft·lbf",
     "in lbf": "in·lbf",
     "in lbf/in": "in·lbf per\u00a0inch",
     "1": "",

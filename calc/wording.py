@@ -15,6 +15,7 @@ IN_INCHES = {
     "pressure": "ksi",
     "force": "lbf",
     "moment": "in lbf",
+    "energy": "ft lbf",
     "moment-per-length": "in lbf/in",
     "area": "in2",
     "temperature": "F",

@@ -26,7 +26,7 @@ from calc.report import (
     Step,
 )
 from calc.structure.sandwich import core_index
-from calc.units import show
+from calc.units import Written, show
 from calc.wording import listed, range_text, with_unit
 
 GRAINS = tuple(math.radians(a) for a in (0.0, 15.0, 30.0, 45.0, 60.0, 90.0, -15.0, -30.0))
@@ -69,7 +69,8 @@ def answer(
             _speed("flutter_speed", "Flutter would begin at", flutter),
             _speed("divergence_speed", "Divergence would begin at", divergence),
             Answer("demand_speed", "Speed it is judged at", point.speed, "speed"),
-            Answer("fin_mass", "Mass of one fin", mass, "mass"),
+            # in the unit of the line below it
+            Answer("fin_mass", "Mass of one fin", Written(mass, like=mass * fin.count), "mass"),
             Answer("set_mass", f"Mass of {fin.count} fins", mass * fin.count, "mass"),
             Answer(
                 "frequency_1", "First natural frequency (bending)", float(frequency[0]), "frequency"

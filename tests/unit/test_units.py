@@ -33,6 +33,7 @@ from calc.errors import InputError
         ("-20", "angle", "deg", -math.pi / 9),
         ("12 %", "fraction", None, 0.12),
         ("9 N·s", "impulse", None, 9.0),
+        ("1 ft·lbf", "energy", None, 1.355818),
         ("25 gsm", "areal-mass", None, 0.025),
     ],
 )
