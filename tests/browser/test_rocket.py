@@ -2,6 +2,7 @@
 
 import json
 import re
+import threading
 from collections.abc import Callable
 from pathlib import Path
 
@@ -80,6 +81,32 @@ def test_given_once_is_there_everywhere(server: Server, reader: BrowserContext) 
     assert (value(page, "root"), value(page, "landing_mass")) == ("2.5", "75")
     assert value(page, "mass") != "75"
     assert kept(page)[0]["inputs"] == {"root": "2.5in", "landing_mass": "75g"}
+
+
+@pytest.mark.parametrize("before", ["", "75 mm"], ids=["the example", "a rocket"])
+def test_typed_before_the_scripts_are_there(
+    before: str, server: Server, reader: BrowserContext
+) -> None:
+    """What a quick hand typed on a slow line is the rocket's, in the unit it saw, and undone."""
+    if before:
+        typed(opened(reader, server.address + FIN), "root", before)
+    arrived = threading.Event()
+    server.intercept = lambda _, path: path.endswith("/app.js") and not arrived.wait(60)
+    page = reader.new_page()
+    page.goto(server.address + FIN)
+    page.locator(".fs-calc [name=root]").fill("2.5")
+    page.locator(".fs-calc [name=material]").select_option("basswood")
+    arrived.set()
+    until(page, SETTLED)
+    assert "root=2.5in" in page.url
+    assert kept(page)[0]["inputs"] == {"root": "2.5in", "material": "basswood"}
+    page.locator(".fs-calc [data-action=undo]").click()
+    until(page, SETTLED)
+    wanted = before.split() or ["3", "in"]
+    assert [value(page, "root"), page.locator("[name='root:unit']").input_value()] == wanted
+    page.goto(server.address + WHOLE)
+    until(page, "document.querySelector('.fs-rocket a')")
+    assert value(page, "root") == wanted[0]
 
 
 def test_bar_shows_picture_and_verdict(server: Server, reader: BrowserContext) -> None:

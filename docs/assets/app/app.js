@@ -104,12 +104,14 @@ class Calculator {
     this.#wire();
     this.room = new ResizeObserver(() => this.#makeRoom());
     this.room.observe(element);
+    // First as the page came, so that what was typed meanwhile changes the rocket and can be undone.
     const typed = this.#typed();
+    for (const { part } of typed) part.value = part.dataset.default ?? "";
     const filled = this.#restore();
-    for (const [field, text] of typed) this.write(field, text);
+    this.past.push(this.#texts());
+    for (const { part, text } of typed) part.value = text;
     this.#applicable();
     this.search = location.search; // as this form last saw the address
-    this.past.push(this.#texts());
     this.#steps();
     this.handles.place();
     this.swing.place();
@@ -236,12 +238,15 @@ class Calculator {
 
   // where inputs are kept: the address first, else this device
 
-  // What the reader typed before this script was there (see theme.js) comes before both.
+  // What the reader typed before this script was there (see theme.js), each with its unit as it was
+  // seen, comes before both.
   #typed() {
     const early = globalThis.finstockTyped ?? new WeakSet();
     return this.fields
-      .filter((field) => Object.values(this.#parts(field)).some((part) => part && early.has(part)))
-      .map((field) => [field, this.read(field)]);
+      .map((field) => Object.values(this.#parts(field)).filter(Boolean))
+      .filter((parts) => parts.some((part) => early.has(part)))
+      .flat()
+      .map((part) => ({ part, text: part.value }));
   }
 
   #restore() {
