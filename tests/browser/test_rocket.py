@@ -109,6 +109,24 @@ def test_typed_before_the_scripts_are_there(
     assert value(page, "root") == wanted[0]
 
 
+@pytest.mark.parametrize("by", ["a link", "an address"])
+def test_typed_at_the_last_moment(by: str, server: Server, reader: BrowserContext) -> None:
+    """What is typed is the rocket's even if the page is left at once."""
+    page = opened(reader, server.address + FIN)
+    until(page, SETTLED)
+    until(page, "globalThis.document$")  # the theme, which changes pages without leaving them
+    link = page.locator(".fs-rocket a").first
+    address = str(link.evaluate("(link) => link.href"))
+    page.locator(".fs-calc [name=root]").fill("2.5")
+    if by == "a link":
+        link.evaluate("(link) => link.click()")
+    else:
+        page.goto(address)
+    page.wait_for_url(address)
+    until(page, "document.querySelector('.fs-rocket')?.dataset.hand === 'mine'")
+    assert kept(page)[0]["inputs"] == {"root": "2.5in"}
+
+
 def test_bar_shows_picture_and_verdict(server: Server, reader: BrowserContext) -> None:
     """The bar gets the fin's outline and the verdict of the whole, and keeps them over pages."""
     page = opened(reader, server.address + FIN)

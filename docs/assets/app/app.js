@@ -125,7 +125,13 @@ class Calculator {
     }
   }
 
+  // What was typed a moment ago stays the rocket's when the page goes.
+  leave() {
+    this.#give();
+  }
+
   close() {
+    this.leave();
     clearTimeout(this.timer);
     this.unlisten();
     this.forget();
@@ -981,6 +987,10 @@ function handout(element) {
   addEventListener("afterprint", over, { once: true });
   window.print();
 }
+
+addEventListener("pagehide", () => {
+  for (const calculator of calculators) calculator.leave();
+});
 
 // A print says what it is of, and when it was made: a club files it.
 addEventListener("beforeprint", () => {
