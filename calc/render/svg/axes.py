@@ -32,12 +32,27 @@ def length_text(value: float, units: str) -> str:
 
     >>> length_text(0.0635, TRADE), length_text(0.0728, TRADE), length_text(0.0728, "metric")
     ('2 1/2 in (64 mm)', '2.87 in (73 mm)', '72.8 mm')
+
+    Who typed 4.2 in is to read that, and not the nearest sixty-fourth:
+
+    >>> length_text(4.2 * 0.0254, "inch"), length_text(4.25 * 0.0254, "inch")
+    ('4.2 in', '4 1/4 in')
     """
+    if units == "inch" and not _is_fraction(value):
+        return f"{measures.plain(measures.to_unit(value, 'length', 'in'), digits=3)} in"
     text = with_unit(value, "length", units)
     if units != TRADE or "(" in text or value == 0.0:
         return text
     inches = measures.significant(measures.to_unit(value, "length", "in"))
     return f"{inches} in ({measures.show(value, 'length', 'mm', digits=2)})"
+
+
+HAIR = 0.0005 * measures.INCH
+"""What no rule shows [m]: a fraction of an inch that is farther off is not what somebody meant."""
+
+
+def _is_fraction(value: float) -> bool:
+    return value <= 0.0 or measures.inch_fraction(value, tolerance=HAIR / value) is not None
 
 
 def known(values: Sequence[Any]) -> list[float]:
