@@ -165,6 +165,31 @@ def test_progress_size_and_removal(context: BrowserContext, server: Server, home
     assert page.evaluate("caches.keys()") == []
 
 
+def test_edition_that_the_browser_removed_is_not_brought_back(
+    context: BrowserContext, server: Server, pages: dict[str, str], home: str
+) -> None:
+    """Where a browser short of room has thrown all away, pages come from the network again."""
+    page = watched(context.new_page())
+    keep(page, server.address + home)
+    page.evaluate(
+        "async () => { for (const name of await caches.keys()) await caches.delete(name); }"
+    )
+    page.goto(server.address + pages["fin-check"])
+    computes(page, "4.4in")
+    page.goto(server.address + home)
+    until(page, "document.querySelector('.fs-keep')?.dataset.state === 'absent'")
+    kept_files = page.evaluate(
+        """async () => {
+          const found = [];
+          for (const name of await caches.keys()) {
+            found.push(...(await (await caches.open(name)).keys()));
+          }
+          return found.map(({url}) => url);
+        }"""
+    )
+    assert kept_files == []
+
+
 def test_interrupted_download_goes_on_where_it_stopped(
     context: BrowserContext, server: Server, home: str
 ) -> None:

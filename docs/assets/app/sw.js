@@ -235,9 +235,10 @@ async function removeIncomplete() {
 }
 
 async function remove() {
-  known = null;
+  known = Promise.resolve(null); // what is asked for meanwhile comes from the network
   await caches.delete(RUNTIME);
   for (const name of await siteNames()) await caches.delete(name);
+  known = null;
 }
 
 worker.addEventListener("message", (event) => {
@@ -305,7 +306,12 @@ async function fromSite(request, url) {
   const rows = await rowsOf(name, cache);
   for (const place of page ? [url, `${url}/`] : [url]) {
     const row = rows.get(place);
-    if (row && !(await isWhole(cache, place, row))) return renewed(request, cache, place, row);
+    if (row && !(await isWhole(cache, place, row))) {
+      if (await isComplete(name)) return renewed(request, cache, place, row);
+      // The browser has removed the whole edition.
+      known = null;
+      return fetch(request);
+    }
     const stored = await cache.match(place);
     if (stored) return stored;
   }
