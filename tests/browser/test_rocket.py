@@ -39,11 +39,14 @@ def opened(reader: BrowserContext, address: str) -> Page:
 
 def typed(page: Page, name: str, text: str) -> None:
     """Type into a field and wait until the rocket has it, or would have it by now."""
-    page.locator(f".fs-calc [name={name}]").fill(text)
+    box = page.locator(f".fs-calc [name={name}]")
+    key = box.evaluate("(box) => box.closest('.fs-field')?.dataset.key ?? box.name")
+    box.fill(text)
     page.wait_for_timeout(450)
-    for _ in range(30):
+    there = re.compile(re.escape(f'\\"{key}\\":\\"{text}') + r"(?![\d.])")
+    for _ in range(50):
         kept_texts = "JSON.stringify([{...localStorage}, sessionStorage['finstock:visit'] ?? ''])"
-        if f':\\"{text}' in page.evaluate(kept_texts):
+        if there.search(page.evaluate(kept_texts)):
             return
         page.wait_for_timeout(100)
 
@@ -244,6 +247,7 @@ def test_two_tabs_both_count(server: Server, reader: BrowserContext) -> None:
     typed(two, "tip", "1")
     until(one, "document.querySelector('[name=tip]').value === '1'")
     typed(one, "span", "2")
+    until(two, "document.querySelector('[name=span]').value === '2'")
     assert kept(two)[0]["inputs"] == {"root": "2.5in", "tip": "1in", "span": "2in"}
     press(two, "Undo Tip chord")
     assert kept(two)[0]["inputs"] == {"root": "2.5in", "span": "2in"}
