@@ -502,3 +502,14 @@ def test_the_joint_is_drawn_against_the_thickness() -> None:
     assert "the search ends" in figure.caption
     bare = calculators.run("fin-check", {"joint": "none"}).figures[-1]
     assert "Not drawn: the joint" in bare.caption
+
+
+def test_one_fin_and_all_fins_are_weighed_in_one_unit() -> None:
+    """Two lines below each other, of which one would be in grams, are both in ounces."""
+    report = calculators.run("fin-check", {})
+    lines = [
+        line
+        for line in text.text(report, units="inch").splitlines()
+        if line.strip().startswith("Mass of")
+    ]
+    assert [line.split()[-1] for line in lines] == ["oz", "oz"]
